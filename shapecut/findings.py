@@ -1,0 +1,34 @@
+"""What a fitter must see: findings are values, shown alike by the command line, report and JSON."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+__all__ = ["Finding", "Level"]
+
+
+class Level(StrEnum):
+    """How much a finding matters to the cut."""
+
+    NOTE = "note"
+    """Worth knowing; nothing to do."""
+    CHECK = "check"
+    """Look at the place before cutting."""
+    SERIOUS = "serious"
+    """Do not cut before this is settled."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing to know about a job.
+
+    Attributes:
+        level: How much it matters.
+        where: The photograph, card, edge, row or piece it concerns, as a person would point at it.
+        what: What was seen, in one sentence with its numbers.
+        todo: What to do about it, in one sentence; empty for a plain note.
+    """
+
+    level: Level
+    where: str
+    what: str
+    todo: str = ""

@@ -1,0 +1,1 @@
+"""From any result to the files a person uses; alone knows file formats and page sizes."""

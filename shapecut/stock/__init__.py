@@ -1,0 +1,1 @@
+"""From pieces and what the yard sells to a cutting plan; alone knows packing."""

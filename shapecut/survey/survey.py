@@ -1,0 +1,50 @@
+"""The survey: how each picture sees the plane, where each card lies, and how sure that is."""
+
+from dataclasses import dataclass
+
+from shapecut.findings import Finding
+from shapecut.shape.placement import Placement
+from shapecut.survey.view import View
+
+__all__ = ["PlacedCard", "Survey"]
+
+
+@dataclass(frozen=True)
+class PlacedCard:
+    """A card where it was found to lie.
+
+    Attributes:
+        name: As printed on the card, e.g. `card 3`.
+        placement: Of the card's frame (origin at its centre) in the plane.
+        residual_px: Root mean square of its marks' residuals over all pictures, pixels.
+        photos: Indices of the pictures it was used in.
+    """
+
+    name: str
+    placement: Placement
+    residual_px: float
+    photos: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Survey:
+    """The measured plane.
+
+    Attributes:
+        views: One for each usable picture, in the job's order.
+        cards: Every card used.
+        height_mm: Height above the cards' plane of the face to be measured: the template's
+            thickness when the cards lie on the floor beside it, 0 when they lie on it.
+        relative_u: Standard uncertainty of scale, as a fraction of any distance (print scale).
+        point_u_mm: Typical standard uncertainty of a plane point among the cards, scale aside, mm.
+        residual_px: Root mean square residual of all marks, pixels.
+        findings: What a fitter must know.
+    """
+
+    views: tuple[View, ...]
+    cards: tuple[PlacedCard, ...]
+    height_mm: float
+    relative_u: float
+    point_u_mm: float
+    residual_px: float
+    findings: tuple[Finding, ...] = ()

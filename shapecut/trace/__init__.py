@@ -1,0 +1,1 @@
+"""From pixels and a survey to an outline in mm; alone knows colour, edges and line fitting."""

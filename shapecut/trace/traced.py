@@ -1,0 +1,47 @@
+"""What tracing found: the outline, and the samples that speak for it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.findings import Finding
+from shapecut.shape.outline import Outline
+
+__all__ = ["BoundarySamples", "Traced"]
+
+
+@dataclass(frozen=True)
+class BoundarySamples:
+    """Sub-pixel places of the template's boundary in one picture, along one ring.
+
+    Attributes:
+        photo: Index of the picture among the job's.
+        ring: Index of the ring in the outline (0 is the outer one).
+        px: (N, 2) in the picture's pixels, in ring order.
+        mm: (N, 2) the same brought to the template's face, plane mm.
+        u_mm: (N,) standard uncertainty across the boundary, mm.
+    """
+
+    photo: int
+    ring: int
+    px: NDArray[np.float64]
+    mm: NDArray[np.float64]
+    u_mm: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Traced:
+    """An outline with the evidence for it.
+
+    Attributes:
+        outline: Measured, edges named, in the plane.
+        samples: All boundary samples used, by picture and ring.
+        rms_mm: Root mean square distance of the samples from the outline's edges, mm.
+        findings: What a fitter must know.
+    """
+
+    outline: Outline
+    samples: tuple[BoundarySamples, ...]
+    rms_mm: float
+    findings: tuple[Finding, ...] = ()

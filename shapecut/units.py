@@ -1,0 +1,96 @@
+"""Trade lengths, read and written at the edge of the program; inside there are only millimetres.
+
+Read: `140 mm`, `14 cm`, `2.4 m`, `5 1/2 in`, `5-1/2"`, `5.5 in`, `16 ft`, `1' 3 1/4"`, `1 ft 3 in`.
+A number without a unit is refused: guessing between millimetres and inches costs boards.
+"""
+
+import re
+from fractions import Fraction
+
+from shapecut.errors import UnitError
+
+__all__ = ["MM_PER_INCH", "format_inches", "format_length", "format_mm", "parse_length"]
+
+MM_PER_INCH = 25.4
+"""Exact by definition (international yard and pound agreement, 1959)."""
+
+MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "ft": 12 * MM_PER_INCH}
+
+UNIT_SPELLINGS = {
+    "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
+    "inch": "in", "inches": "in", '"': "in", "”": "in", "″": "in", "''": "in",
+    "foot": "ft", "feet": "ft", "'": "ft", "’": "ft", "′": "ft",
+}  # fmt: skip
+
+_NUMBER = r"(?:\d+\s*/\s*\d+|\d+[\s-]+\d+\s*/\s*\d+|\d+(?:\.\d+)?|\.\d+)"
+_UNIT = "|".join(sorted(map(re.escape, [*MM_PER_UNIT, *UNIT_SPELLINGS]), key=len, reverse=True))
+_TERM = re.compile(rf"\s*({_NUMBER})\s*({_UNIT})(?![a-z])\s*", re.IGNORECASE)
+
+_EXAMPLES = "for example 140 mm, 2.4 m, 5 1/2 in or 16 ft"
+
+
+def parse_length(text: str) -> float:
+    """Read a trade length.
+
+    Args:
+        text: A positive or zero length with its unit; feet and inches may be combined.
+
+    Returns:
+        The length in millimetres.
+
+    Raises:
+        UnitError: If there is no unit, no number, a sign, a decimal comma, or anything left over.
+    """
+    if not isinstance(text, str):
+        raise UnitError(f"{text!r} has no unit: write it as text with its unit, {_EXAMPLES}.")
+    stripped = text.strip()
+    if stripped.startswith(("-", "−")):
+        raise UnitError(f'"{text}" is negative: a length is zero or more, {_EXAMPLES}.')
+    if re.fullmatch(rf"{_NUMBER}", stripped):
+        raise UnitError(f'"{text}" has no unit: say which, {_EXAMPLES}.')
+    terms = _split_terms(stripped)
+    if terms is None:
+        raise UnitError(f'"{text}" is not a length: write a number and a unit, {_EXAMPLES}.')
+    return sum(_parse_number(number, text) * MM_PER_UNIT[unit] for number, unit in terms)
+
+
+def _split_terms(text: str) -> list[tuple[str, str]] | None:
+    """Split into (number, unit) terms; None if it is not one term, or feet followed by inches."""
+    terms, at = [], 0
+    while match := _TERM.match(text, at):
+        spelled = match[2].lower()
+        terms.append((match[1], UNIT_SPELLINGS.get(spelled, spelled)))
+        at = match.end()
+    units = [unit for _, unit in terms]
+    if at != len(text) or (len(units) != 1 and units != ["ft", "in"]):
+        return None
+    return terms
+
+
+def _parse_number(number: str, text: str) -> float:
+    whole, _, fraction = re.sub(r"\s*/\s*", "/", number).replace("-", " ").rpartition(" ")
+    try:
+        return float(Fraction(fraction)) + (float(whole) if whole.strip() else 0.0)
+    except ZeroDivisionError:
+        raise UnitError(f'"{text}" divides by zero: check the fraction.') from None
+
+
+def format_mm(length_mm: float, decimals: int = 1) -> str:
+    """Write millimetres, e.g. `139.7 mm`."""
+    return f"{length_mm:.{decimals}f} mm"
+
+
+def format_inches(length_mm: float, denominator: int = 16) -> str:
+    """Write inches rounded to the nearest 1/`denominator`, in lowest terms, e.g. `5 1/2 in`."""
+    steps = round(abs(length_mm) / MM_PER_INCH * denominator)
+    whole, rest = divmod(steps, denominator)
+    sign = "-" if length_mm < 0 and steps else ""
+    if not rest:
+        return f"{sign}{whole} in"
+    fraction = Fraction(rest, denominator)
+    return f"{sign}{whole} {fraction} in" if whole else f"{sign}{fraction} in"
+
+
+def format_length(length_mm: float, units: str, denominator: int = 16) -> str:
+    """Write a length in the job's units: `mm` to 0.1, or `in` to 1/`denominator`."""
+    return format_inches(length_mm, denominator) if units == "in" else format_mm(length_mm)
