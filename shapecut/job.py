@@ -1,0 +1,326 @@
+"""The job file `job.toml`: everything a person decides, read into a checked model.
+
+Lengths are trade lengths with their unit (`units.py`); here they become millimetres.  Every mistake
+is answered with its key, what was given and what is allowed.
+"""
+
+import difflib
+import math
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self, get_args
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    WithJsonSchema,
+    model_validator,
+)
+from pydantic_core import ErrorDetails
+
+from shapecut.errors import JobFileError
+from shapecut.shape.outline import Treatment
+from shapecut.units import parse_length
+
+__all__ = ["JOB_FILE", "Job", "job_from_text", "read_job"]
+
+JOB_FILE = "job.toml"
+
+_LENGTH_SCHEMA = WithJsonSchema(
+    {
+        "type": "string",
+        "description": "A trade length with its unit: 140 mm, 2.4 m, 5 1/2 in, 1' 3 1/4\"",
+    }
+)
+
+
+def _positive(length_mm: float) -> float:
+    if length_mm <= 0:
+        raise ValueError("must be more than zero")
+    return length_mm
+
+
+def _not_empty(entries: tuple[Any, ...]) -> tuple[Any, ...]:
+    if not entries:
+        raise ValueError("needs at least one entry")
+    return entries
+
+
+Length = Annotated[float, BeforeValidator(parse_length), _LENGTH_SCHEMA]
+PositiveLength = Annotated[
+    float, BeforeValidator(parse_length), AfterValidator(_positive), _LENGTH_SCHEMA
+]
+
+
+class _Table(BaseModel):
+    """A table of the job file: unknown keys refused, values fixed once read."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Template(_Table):
+    """What the shape was taken from."""
+
+    photos: tuple[str, ...] = Field(
+        (), description="photographs of the template among the cards, beside the job file"
+    )
+    scan: str | None = Field(None, description="a flatbed scan of the template instead")
+    outline: str | None = Field(None, description="an outline.json instead, measured or typed")
+    thickness: Length = Field(0.0, description="of the template; nought for paper")
+    cards_on: Literal["floor", "template"] = Field("floor", description="where the cards lie")
+
+    @model_validator(mode="after")
+    def _one_source(self) -> Self:
+        given = [key for key in ("photos", "scan", "outline") if getattr(self, key)]
+        if len(given) != 1:
+            has = " and ".join(given) or "none"
+            raise ValueError(f"needs exactly one of photos, scan or outline; it has {has}")
+        return self
+
+
+class OwnMark(_Table):
+    """One mark on a card of the user's own."""
+
+    number: int = Field(ge=0)
+    at: tuple[Length, Length] = Field(description="its centre from the card's lower left corner")
+    side: PositiveLength = Field(description="side of its black square")
+    turn_deg: float = Field(0.0, description="counter-clockwise, as printed")
+
+
+class OwnCard(_Table):
+    """A card of the user's own with several marks."""
+
+    name: str
+    marks: Annotated[tuple[OwnMark, ...], AfterValidator(_not_empty)]
+
+
+class OwnCards(_Table):
+    """Marks that were not printed by `shapecut cards`."""
+
+    dictionary: str = Field(description='an OpenCV dictionary, e.g. "AprilTag 36h11"')
+    side: PositiveLength | None = Field(
+        None, description="side of the black square, when every card carries one mark"
+    )
+    card: tuple[OwnCard, ...] = Field((), description="cards with several marks at stated places")
+
+    @model_validator(mode="after")
+    def _side_or_cards(self) -> Self:
+        if (self.side is None) == (not self.card):
+            raise ValueError("needs either side (one mark a card) or [[cards.own.card]] tables")
+        return self
+
+
+class Cards(_Table):
+    """The reference cards in the photographs."""
+
+    bar_along: PositiveLength | None = Field(
+        None, description="the 100 mm check bar along the sheet, as you measured it"
+    )
+    bar_across: PositiveLength | None = Field(
+        None, description="the 100 mm check bar across the sheet, as you measured it"
+    )
+    own: OwnCards | None = None
+
+    @model_validator(mode="after")
+    def _bars_belong_to_printed_cards(self) -> Self:
+        if self.own and (self.bar_along or self.bar_across):
+            raise ValueError(
+                "bar_along and bar_across are for printed cards; own marks state a side"
+            )
+        return self
+
+
+class Allowances(_Table):
+    """How far the boards stay back from, or reach past, an edge of each treatment."""
+
+    wall: Length = Field(6.0, description="expansion gap left at walls and posts")
+    covered: Length = Field(0.0, description="left short under a fascia or trim")
+    exposed: Length = Field(2.0, description="cut outside the line, to be sanded back to it")
+    overhang: Length = Field(25.0, description="nosing past the frame")
+    butt: Length | None = Field(None, description="to the next board; the board gap if left out")
+
+
+_DIRECTION = re.compile(r"along\s+(?P<edge>\S.*)|(?P<angle>[-+]?\d+(\.\d+)?)\s*(deg|degrees|°)")
+
+
+class Direction(BaseModel):
+    """Where the boards run: along a named edge, or at an angle."""
+
+    model_config = ConfigDict(frozen=True)
+
+    edge: str | None = None
+    angle_rad: float | None = None
+
+
+def _direction(text: object) -> Direction:
+    match = _DIRECTION.fullmatch(text.strip()) if isinstance(text, str) else None
+    if not match:
+        raise ValueError('write "along E3" or an angle such as "30 deg"')
+    if match["edge"]:
+        return Direction(edge=match["edge"])
+    return Direction(angle_rad=math.radians(float(match["angle"])))
+
+
+class Boards(_Table):
+    """The boards and how they are laid."""
+
+    width: PositiveLength = Field(description="actual width, not nominal")
+    thickness: PositiveLength = Field(28.0, description="actual thickness, not nominal")
+    gap: Length = Field(5.0, description="between neighbouring boards")
+    direction: Annotated[
+        Direction,
+        BeforeValidator(_direction),
+        WithJsonSchema({"type": "string", "description": '"along E3" or "30 deg"'}),
+    ] = Direction(angle_rad=0.0)
+    start: str | None = Field(
+        None, description="the edge where the first full board lies; the lowest side if left out"
+    )
+    smallest_rip: Length = Field(40.0, description="a narrower row is reported")
+    smallest_length: Length = Field(150.0, description="a shorter piece is reported")
+
+    @model_validator(mode="after")
+    def _gap_below_width(self) -> Self:
+        if self.gap >= self.width:
+            raise ValueError(
+                f"gap {self.gap:g} mm is not smaller than the board width {self.width:g} mm"
+            )
+        return self
+
+
+class StockLength(_Table):
+    """A board length on sale."""
+
+    length: PositiveLength
+    price: Annotated[Decimal, Field(ge=0)] | None = Field(None, description="of one board")
+    available: Annotated[int, Field(ge=1)] | None = Field(None, description="no limit if left out")
+
+
+class StockTable(_Table):
+    """What the yard sells, and the saw."""
+
+    lengths: Annotated[tuple[StockLength, ...], AfterValidator(_not_empty)]
+    kerf: Length = Field(3.0, description="width of the saw cut")
+    currency: str = ""
+
+
+class Papers(_Table):
+    """What the results look like."""
+
+    units: Literal["mm", "in"] = Field("mm", description="of the DXF files and the lists")
+    fraction: Literal[2, 4, 8, 16, 32, 64] = Field(16, description="inches are rounded to 1/this")
+    page: Literal["A4", "A3", "Letter", "Tabloid"] = "A4"
+
+
+class Job(_Table):
+    """The whole job file; its JSON Schema is published with the package."""
+
+    title: str = Field("Boards", min_length=1)
+    template: Template
+    cards: Cards = Cards()
+    edges: Mapping[str, Treatment] = Field(
+        {}, description='what the boards meet at each edge; "others" for the edges not named'
+    )
+    allowances: Allowances = Allowances()
+    boards: Boards
+    stock: StockTable
+    papers: Papers = Papers()
+
+
+def job_from_text(text: str, name: str = JOB_FILE) -> Job:
+    """Read a job.
+
+    Args:
+        text: TOML; Windows line endings and a byte order mark are fine.
+        name: The file's name, for the error's sentence.
+
+    Raises:
+        JobFileError: One line for each mistake: the key, what was given, what is allowed.
+    """
+    try:
+        values = tomllib.loads(text.removeprefix("\ufeff"), parse_float=Decimal)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise JobFileError(f"{name} is not TOML: {error}.") from None
+    try:
+        return Job.model_validate(values)
+    except ValidationError as error:
+        lines = [f"{name}: {_mistake(details)}" for details in error.errors()]
+        raise JobFileError("\n".join(lines)) from None
+
+
+def read_job(folder: Path) -> Job:
+    """Read `job.toml` in a job folder.
+
+    Raises:
+        JobFileError: When it is missing, unreadable, or mistaken.
+    """
+    path = folder / JOB_FILE
+    try:
+        return job_from_text(path.read_text(encoding="utf-8"), path.name)
+    except FileNotFoundError:
+        raise JobFileError(
+            f"{folder} has no {JOB_FILE}: name a job folder, or start one with `shapecut new`."
+        ) from None
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        raise JobFileError(f"{path} cannot be read: {reason}.") from None
+
+
+def _mistake(details: ErrorDetails) -> str:
+    """One sentence on one mistake."""
+    place = details["loc"]
+    key = ".".join(str(part) for part in place)
+    if details["type"] == "extra_forbidden":
+        known = list(_known_keys(place[:-1]))
+        near = difflib.get_close_matches(str(place[-1]), known, n=1)
+        hint = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}."
+        return f"{key} is not a key of the job file; {hint}"
+    if details["type"] == "missing":
+        return f"{key} is missing: {_description(place)}."
+    reason = details["msg"].removeprefix("Value error, ")
+    if isinstance(details["input"], (Mapping, BaseModel)):
+        return f"{key or 'the job'}: {reason}."
+    return f"{key} = {_as_written(details['input'])}: {reason[0].lower()}{reason[1:].rstrip('.')}."
+
+
+def _as_written(value: object) -> str:
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def _known_keys(place: tuple[int | str, ...]) -> Iterator[str]:
+    table = _table_at(place)
+    yield from table.model_fields if table else ()
+
+
+def _description(place: tuple[int | str, ...]) -> str:
+    table = _table_at(place[:-1])
+    field = table.model_fields.get(str(place[-1])) if table else None
+    return field.description if field and field.description else "add it"
+
+
+def _table_at(place: tuple[int | str, ...]) -> type[BaseModel] | None:
+    """The model of the table at a place such as ("stock", "lengths", 0)."""
+    table: type[BaseModel] = Job
+    for part in place:
+        if isinstance(part, int):
+            continue
+        field = table.model_fields.get(part)
+        inner = next(_models_in(field.annotation), None) if field else None
+        if inner is None:
+            return None
+        table = inner
+    return table
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for argument in get_args(annotation):
+        yield from _models_in(argument)

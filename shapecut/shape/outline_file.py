@@ -1,0 +1,172 @@
+"""`outline.json`: the outline as a file that `measure` writes, `plan` reads and a hand can type.
+
+    {"units": "mm", "rings": [{"kind": "outer", "edges": [
+      {"name": "E1", "kind": "line", "from": [0, 0], "to": [0, 400], "u": 0.2},
+      {"name": "E2", "kind": "arc", "from": …, "to": …, "centre": [x, y], "radius": r, "turn": "cw"}
+    ]}]}
+
+Coordinates are template-plane millimetres, x right, y up.  A ring may be typed in either sense; a
+full circle is two arcs.  Keys beyond these are welcome and left alone.
+"""
+
+import json
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from shapecut.errors import ShapeError
+from shapecut.shape.curves import Arc, Curve, Line
+from shapecut.shape.outline import Edge, Outline, Ring, Treatment
+from shapecut.shape.placement import Point
+from shapecut.shape.validity import check_outline, oriented
+
+__all__ = ["OutlineFile", "curve_record", "outline_from_text", "outline_record"]
+
+RADIUS_AGREEMENT_MM = 0.05
+"""How far a typed radius may be from the distance between the arc's start and its centre."""
+
+_Coordinates = Annotated[tuple[float, float], Field(description="x and y in mm")]
+
+
+class _EdgeRecord(BaseModel):
+    model_config = ConfigDict(extra="allow", allow_inf_nan=False, populate_by_name=True)
+
+    name: str | None = Field(None, min_length=1, description="E1, E2, … in ring order if left out")
+    start: _Coordinates = Field(alias="from")
+    end: _Coordinates = Field(alias="to")
+    u: float | None = Field(None, ge=0, description="standard uncertainty across the edge, mm")
+    treatment: Treatment | None = None
+
+
+class LineRecord(_EdgeRecord):
+    """A straight edge."""
+
+    kind: Literal["line"]
+
+
+class ArcRecord(_EdgeRecord):
+    """A circular edge."""
+
+    kind: Literal["arc"]
+    centre: _Coordinates
+    radius: float | None = Field(None, gt=0, description="mm; taken from the centre if left out")
+    turn: Literal["ccw", "cw"]
+
+
+class RingRecord(BaseModel):
+    """A closed chain of edges."""
+
+    model_config = ConfigDict(extra="allow")
+
+    kind: Literal["outer", "hole"]
+    edges: Annotated[
+        tuple[Annotated[LineRecord | ArcRecord, Field(discriminator="kind")], ...],
+        Field(min_length=2),
+    ]
+
+
+class OutlineFile(BaseModel):
+    """The whole of `outline.json`; its JSON Schema is published with the package."""
+
+    model_config = ConfigDict(extra="allow")
+
+    units: Literal["mm"]
+    rings: Annotated[tuple[RingRecord, ...], Field(min_length=1)]
+
+
+def outline_from_text(text: str, name: str) -> Outline:
+    """Read an outline.
+
+    Args:
+        text: The file's text.
+        name: The file's name, for the error's sentence.
+
+    Returns:
+        The checked outline: closed, not crossing itself, each ring in the sense of its kind.
+
+    Raises:
+        ShapeError: Naming the first mistake and its place.
+    """
+    try:
+        record = OutlineFile.model_validate(json.loads(text))
+    except (json.JSONDecodeError, RecursionError) as error:
+        raise ShapeError(f"{name} is not JSON ({error}): mend it or measure again.") from None
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the top"
+        given = json.dumps(first["input"], default=str)[:60]
+        raise ShapeError(
+            f"{name}: at {place}: {first['msg']}; it says {given}. Mend it or measure again."
+        ) from None
+    outers = [ring for ring in record.rings if ring.kind == "outer"]
+    if len(outers) != 1:
+        raise ShapeError(
+            f"{name} has {len(outers)} outer rings; it needs exactly one, and holes inside it."
+        )
+    names = _edge_names(record)
+    rings = {id(ring): Ring(_edges(ring, names, name)) for ring in record.rings}
+    outer = rings.pop(id(outers[0]))
+    outline = oriented(Outline(outer, tuple(rings.values())))
+    check_outline(outline)
+    return outline
+
+
+def _edge_names(record: OutlineFile) -> dict[int, str]:
+    """The edges' names by identity: as stated, otherwise E and the place in the file."""
+    edges = [edge for ring in record.rings for edge in ring.edges]
+    return {id(edge): edge.name or f"E{place}" for place, edge in enumerate(edges, start=1)}
+
+
+def _edges(ring: RingRecord, names: Mapping[int, str], file_name: str) -> tuple[Edge, ...]:
+    edges = []
+    for record in ring.edges:
+        name = names[id(record)]
+        curve: Curve
+        if isinstance(record, ArcRecord):
+            curve = Arc(record.start, record.end, record.centre, record.turn == "ccw")
+            if record.radius and abs(record.radius - curve.radius) > RADIUS_AGREEMENT_MM:
+                raise ShapeError(
+                    f"{file_name}: edge {name} states radius {record.radius:g} mm, but its ends "
+                    f"lie {curve.radius:.3f} mm from its centre: mend one of the two."
+                )
+        else:
+            curve = Line(record.start, record.end)
+        edges.append(Edge(name, curve, record.u, record.treatment or Treatment.COVERED))
+    return tuple(edges)
+
+
+def curve_record(curve: Curve) -> dict[str, Any]:
+    """The keys that describe a line or an arc, as in `outline.json`."""
+    record: dict[str, Any] = {
+        "kind": "line",
+        "from": _coordinates(curve.start),
+        "to": _coordinates(curve.end),
+    }
+    if isinstance(curve, Arc):
+        record |= {
+            "kind": "arc",
+            "centre": _coordinates(curve.centre),
+            "radius": round(curve.radius, 6),
+            "turn": "ccw" if curve.ccw else "cw",
+        }
+    return record
+
+
+def outline_record(outline: Outline) -> dict[str, Any]:
+    """The outline as the JSON value that `outline_from_text` reads back."""
+    rings = []
+    for ring in outline.rings:
+        edges = []
+        for edge in ring.edges:
+            record = {"name": edge.name} | curve_record(edge.curve)
+            record["length"] = round(edge.curve.length, 3)
+            if edge.u_mm is not None:
+                record["u"] = round(edge.u_mm, 4)
+            edges.append(record | {"treatment": edge.treatment.value})
+        rings.append({"kind": "outer" if ring is outline.outer else "hole", "edges": edges})
+    return {"units": "mm", "rings": rings}
+
+
+def _coordinates(point: Point) -> list[float]:
+    return [round(point[0], 6) + 0.0, round(point[1], 6) + 0.0]
