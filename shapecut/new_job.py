@@ -1,0 +1,117 @@
+"""The commented job file that `shapecut new` writes."""
+
+import json
+from collections.abc import Sequence
+
+__all__ = ["SAMPLE_OUTLINE", "job_text"]
+
+SAMPLE_OUTLINE = {
+    "units": "mm",
+    "rings": [
+        {
+            "kind": "outer",
+            "edges": [
+                {"name": "E1", "kind": "line", "from": [0, 0], "to": [0, 640]},
+                {"name": "E2", "kind": "line", "from": [0, 640], "to": [820, 640]},
+                {"name": "E3", "kind": "line", "from": [820, 640], "to": [820, 420]},
+                {
+                    "name": "E4",
+                    "kind": "arc",
+                    "from": [820, 420],
+                    "to": [980, 260],
+                    "centre": [980, 420],
+                    "radius": 160,
+                    "turn": "ccw",
+                },
+                {"name": "E5", "kind": "line", "from": [980, 260], "to": [1180, 260]},
+                {"name": "E6", "kind": "line", "from": [1180, 260], "to": [1180, 0]},
+                {"name": "E7", "kind": "line", "from": [1180, 0], "to": [0, 0]},
+            ],
+        }
+    ],
+}
+"""An outline to start from when there are no photographs yet: a step with a rounded corner."""
+
+_TEMPLATE = """\
+# A shapecut job.  Lengths are text with their unit: "140 mm", "2.4 m", "5 1/2 in", "1' 3 1/4\\"".
+# Lines that begin with # are notes, or choices not taken.  Run it with: shapecut make .
+
+title = {title}
+
+[template]
+{source}
+# How thick the template is, and where the cards lay: on the "floor" beside it or on the "template".
+thickness = "{thickness}"
+cards_on = "floor"
+
+[cards]
+# Print cards with `shapecut cards`, measure their 100 mm check bars, and write what you measured:
+# bar_along = "99.8 mm"
+# bar_across = "100.1 mm"
+# Other marks than ours: any OpenCV dictionary and the side of the black square.
+# own = {{ dictionary = "AprilTag 36h11", side = "100 mm" }}
+
+[edges]
+# What the boards meet at each edge; `shapecut measure .` draws the edges with their names.
+#   wall      leave an expansion gap          covered   a fascia or trim hides the cut
+#   exposed   stays in sight, gets sanded     overhang  nosing past the frame
+#   butt      another board                   others    every edge not named here
+others = "covered"
+# E1 = "wall"
+
+[allowances]
+wall = "6 mm"       # boards stay back
+covered = "0 mm"    # boards stay back
+exposed = "2 mm"    # boards reach past, to be sanded to the line
+overhang = "25 mm"  # boards reach past
+# butt = "5 mm"     # the board gap unless stated
+
+[boards]
+width = "140 mm"      # actual, not nominal
+thickness = "28 mm"
+gap = "5 mm"
+direction = "0 deg"   # to the right as drawn; or along an edge: "along E3"
+# start = "E7"        # the edge where the first full board lies; the lowest side if left out
+smallest_rip = "40 mm"
+smallest_length = "150 mm"
+
+[stock]
+kerf = "3 mm"         # width of the saw cut
+currency = "EUR"
+# Prices are for one board; leave all of them out and the shortest total length is bought.
+lengths = [
+  {{ length = "2.4 m", price = 14.40 }},
+  {{ length = "3.6 m", price = 21.60 }},
+]
+
+[papers]
+units = "mm"          # of the DXF files and the lists: "mm" or "in"
+fraction = 16         # inches are rounded to 1/16
+page = "A4"           # A4, A3, Letter or Tabloid
+"""
+
+
+def job_text(title: str, photos: Sequence[str]) -> str:
+    """Write a job file.
+
+    Args:
+        title: Of the job, any text.
+        photos: Names of photographs beside the job file; none for a typed outline.
+
+    Returns:
+        TOML that reads back as a valid job.
+    """
+    # A JSON string is a TOML basic string, escapes included.
+    if photos:
+        names = ", ".join(json.dumps(photo, ensure_ascii=False) for photo in photos)
+        source = f"photos = [{names}]"
+        thickness = "4 mm"
+    else:
+        source = (
+            "# No photographs yet, so this runs on a typed outline; later: photos = "
+            '["one.jpg", "two.jpg"]\noutline = "outline.json"'
+        )
+        thickness = "0 mm"
+    return _TEMPLATE.format(
+        title=json.dumps(title, ensure_ascii=False), source=source, thickness=thickness
+    )

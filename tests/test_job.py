@@ -1,0 +1,85 @@
+"""The job file: what it reads, and how it answers each mistake."""
+
+from decimal import Decimal
+
+import pytest
+
+from shapecut.errors import JobFileError
+from shapecut.job import job_from_text, read_job
+from shapecut.new_job import job_text
+from shapecut.shape.outline import Treatment
+
+GOOD = """
+title = "Boards"
+[template]
+photos = ["one.jpg"]
+thickness = "4 mm"
+[edges]
+E1 = "wall"
+others = "covered"
+[boards]
+width = "5 1/2 in"
+direction = "along E1"
+[stock]
+lengths = [{ length = "12 ft", price = 21.35 }]
+"""
+
+
+def test_a_job_reads_into_millimetres_and_exact_prices():
+    job = job_from_text(GOOD)
+    assert job.boards.width == pytest.approx(139.7)
+    assert job.boards.direction.edge == "E1"
+    assert job.edges == {"E1": Treatment.WALL, "others": Treatment.COVERED}
+    assert job.stock.lengths[0].price == Decimal("21.35")
+
+
+def test_windows_line_endings_and_a_byte_order_mark_are_fine():
+    assert job_from_text("\ufeff" + GOOD.replace("\n", "\r\n")) == job_from_text(GOOD)
+
+
+@pytest.mark.parametrize("photos", [[], ["one.jpg", 'odd "name".jpg']])
+def test_the_job_written_for_a_newcomer_reads_back(photos):
+    job = job_from_text(job_text('Steps at the "old" pond', photos))
+    assert job.title == 'Steps at the "old" pond'
+    assert list(job.template.photos) == photos
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('width = "5 1/2 in"', 'widht = "5 1/2 in"', ["boards.widht", "did you mean width"]),
+        ('width = "5 1/2 in"', "", ["boards.width is missing", "actual width"]),
+        ('"5 1/2 in"', "140", ["boards.width = 140", "no unit"]),
+        ('"5 1/2 in"', '"140"', ["boards.width", "no unit"]),
+        ('"5 1/2 in"', '"-140 mm"', ["boards.width", "negative"]),
+        ('"5 1/2 in"', '"0 mm"', ["boards.width", "more than zero"]),
+        ('"5 1/2 in"', '"100 mm"\ngap = "100 mm"', ["gap 100 mm", "board width 100 mm"]),
+        ('"wall"', '"wal"', ["edges.E1", "wal", "wall", "exposed"]),
+        ('"along E1"', '"sideways"', ["boards.direction", "sideways", "along E3", "30 deg"]),
+        ('photos = ["one.jpg"]', "", ["template", "exactly one of photos, scan or outline"]),
+        ("21.35", '"cheap"', ["stock.lengths.0.price", "cheap"]),
+        ("21.35", "-1", ["stock.lengths.0.price", "-1", "0"]),
+        ('lengths = [{ length = "12 ft", price = 21.35 }]', "lengths = []", ["at least one"]),
+        ("[stock]", "[stok]", ["stok", "did you mean stock"]),
+        ('title = "Boards"', "title = ", ["not TOML", "line 2"]),
+        ("[edges]", "[papers]\npage = 'A5'\n[edges]", ["papers.page", "A5", "Tabloid"]),
+        ("[edges]", "[cards]\nown = { dictionary = 'x' }\n[edges]", ["cards.own", "side"]),
+    ],
+)
+def test_a_mistake_is_answered_with_its_key_and_what_is_allowed(old, new, says):
+    assert old in GOOD
+    with pytest.raises(JobFileError) as caught:
+        job_from_text(GOOD.replace(old, new, 1))
+    for words in says:
+        assert words in str(caught.value)
+
+
+def test_every_mistake_is_listed_at_once():
+    with pytest.raises(JobFileError) as caught:
+        job_from_text(GOOD.replace("thickness", "thick").replace('"12 ft"', '"12"'))
+    assert len(str(caught.value).splitlines()) == 2
+
+
+def test_a_folder_without_a_job_says_how_to_start_one(tmp_path):
+    with pytest.raises(JobFileError, match="shapecut new"):
+        read_job(tmp_path)
