@@ -1,11 +1,35 @@
-"""A picture as it was taken: pixels the right way up, and what the file says about the camera."""
+"""A picture as it was taken: pixels the right way up, and what the file says about the camera.
 
+A file's format is told by its first bytes, never by its name's ending.
+"""
+
+import warnings
 from dataclasses import dataclass
+from pathlib import Path
+from typing import IO
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import ExifTags, ImageOps
+from PIL.Image import Exif, Image, alpha_composite, new
+from PIL.JpegImagePlugin import JpegImageFile
+from PIL.PngImagePlugin import PngImageFile
+from PIL.TiffImagePlugin import TiffImageFile
 
-__all__ = ["Photo"]
+from shapecut.errors import CaptureError
+
+__all__ = ["MAX_PIXELS", "MIN_SIDE_PX", "Photo", "read_photo"]
+
+MAX_PIXELS = 200_000_000
+"""Greatest width x height that is decoded; the largest phone sensors have just under this."""
+
+MIN_SIDE_PX = 300
+"""Least shorter side in which marks and a boundary can be measured at all."""
+
+_READABLE = "JPEG, PNG, TIFF or HEIC"
+
+_HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+"""Major brands of still pictures and sequences coded with HEVC, ISO/IEC 23008-12 annex B."""
 
 
 @dataclass(frozen=True)
@@ -30,3 +54,132 @@ class Photo:
     def size(self) -> tuple[int, int]:
         """(width, height) in pixels."""
         return (self.pixels.shape[1], self.pixels.shape[0])
+
+
+def read_photo(path: Path) -> Photo:
+    """Read a JPEG, PNG, TIFF or HEIC picture; of a file with several, the first.
+
+    16-bit samples are cut to 8 bits, transparency is laid over white, grey, palette and CMYK
+    pictures become RGB.  Embedded colour profiles are not applied.
+
+    Raises:
+        CaptureError: If the path cannot be opened, is not such a picture, is damaged or cut short,
+            or has too many or too few pixels.
+    """
+    with _opened(path) as file, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # the decoders', about EXIF; what matters is raised
+        picture = _recognised(file, path)
+        _check_size(picture.size, path)
+        _check_samples(picture.mode, path)
+        try:
+            turned = _orientation(picture) >= 5
+            picture.load()
+            exif = picture.getexif()
+            ImageOps.exif_transpose(picture, in_place=True)
+            pixels = _rgb(picture)
+        except Exception as error:  # damaged bytes make the decoders raise nearly anything
+            raise CaptureError(
+                f"{path} cannot be read to its end, it is damaged or was cut short: "
+                f"copy it from the camera again, or save it anew as {_READABLE}."
+            ) from error
+    return Photo(path.name, pixels, _camera(exif), _focal_35mm(exif), _dpi(picture, swapped=turned))
+
+
+def _opened(path: Path) -> IO[bytes]:
+    try:
+        if path.exists() and not path.is_file():
+            kind = "a folder" if path.is_dir() else "not a file"
+            raise CaptureError(f"{path} is {kind}: name the photograph itself.")
+        return path.open("rb")
+    except FileNotFoundError:
+        raise CaptureError(f"There is no photograph {path}: check its name and folder.") from None
+    except PermissionError:
+        raise CaptureError(f"{path} may not be read: give yourself the right to read it.") from None
+    except OSError as error:
+        raise CaptureError(f"{path} cannot be opened ({error.strerror}): copy it again.") from error
+
+
+def _recognised(file: IO[bytes], path: Path) -> Image:
+    """Read the header; the picture's data is not decoded yet."""
+    start = file.read(12)
+    file.seek(0)
+    try:
+        if start.startswith(b"\xff\xd8\xff"):
+            return JpegImageFile(file)
+        if start.startswith(b"\x89PNG\r\n\x1a\n"):
+            return PngImageFile(file)
+        if start.startswith((b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")):
+            return TiffImageFile(file)
+        if start[4:8] == b"ftyp" and start[8:12] in _HEIF_BRANDS:
+            from pillow_heif import HeifImageFile
+
+            heif: Image = HeifImageFile(file)  # type: ignore[no-untyped-call]
+            return heif
+    except Exception as error:  # as in read_photo
+        raise CaptureError(
+            f"{path} is damaged, cut short, or of a rare kind that shapecut cannot read: "
+            f"save it anew as {_READABLE}."
+        ) from error
+    raise CaptureError(f"{path} is not a {_READABLE} picture: choose a photograph or scan.")
+
+
+def _check_size(size: tuple[int, int], path: Path) -> None:
+    width, height = size
+    if width * height > MAX_PIXELS:
+        raise CaptureError(
+            f"{path} claims {width} x {height} pixels, more than the {MAX_PIXELS // 1_000_000} "
+            "million that are read: save it smaller."
+        )
+    if min(size) < MIN_SIDE_PX:
+        raise CaptureError(
+            f"{path} has only {width} x {height} pixels, too few to measure in: "
+            "take the photograph's original, not a preview of it."
+        )
+
+
+def _check_samples(mode: str, path: Path) -> None:
+    if mode in ("I", "F", "LAB", "HSV"):
+        raise CaptureError(
+            f"{path} stores its colours in a way that is not for photographs (32-bit or Lab): "
+            f"save it anew as {_READABLE} with 8 or 16 bits."
+        )
+
+
+def _orientation(picture: Image) -> int:
+    """EXIF orientation, 1 to 8; 5 and up change width with height."""
+    value = picture.getexif().get(ExifTags.Base.Orientation, 1)
+    return value if isinstance(value, int) else 1
+
+
+def _rgb(picture: Image) -> NDArray[np.uint8]:
+    """(height, width, 3) uint8 of any picture."""
+    if picture.mode.startswith("I;16"):
+        grey = (np.asarray(picture) >> 8).astype(np.uint8)
+        return np.repeat(grey[:, :, None], 3, axis=2)
+    if picture.has_transparency_data:
+        white = new("RGBA", picture.size, "white")
+        picture = alpha_composite(white, picture.convert("RGBA"))
+    return np.asarray(picture if picture.mode == "RGB" else picture.convert("RGB"))
+
+
+def _camera(exif: Exif) -> str | None:
+    make, model = (
+        str(exif.get(tag, "")).strip("\0 ") for tag in (ExifTags.Base.Make, ExifTags.Base.Model)
+    )
+    both = model if model.lower().startswith(make.lower()) else f"{make} {model}"
+    return both.strip() or None
+
+
+def _focal_35mm(exif: Exif) -> float | None:
+    value = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.FocalLengthIn35mmFilm)
+    return float(value) if isinstance(value, int) and value > 0 else None
+
+
+def _dpi(picture: Image, *, swapped: bool) -> tuple[float, float] | None:
+    try:
+        x, y = (float(value) for value in picture.info["dpi"])
+    except (KeyError, TypeError, ValueError, ZeroDivisionError):
+        return None
+    if not (0 < x < np.inf and 0 < y < np.inf):
+        return None
+    return (y, x) if swapped else (x, y)
