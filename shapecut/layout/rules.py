@@ -1,0 +1,74 @@
+"""What a fitter decides before laying out: the boards' direction, where rows start, what is small."""
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from shapecut.errors import LayoutError
+from shapecut.shape.curves import Arc
+from shapecut.shape.outline import Outline
+
+__all__ = ["LayoutRules", "StartSide", "direction_along"]
+
+
+class StartSide(StrEnum):
+    """The side of the field the rows are counted from, seen along the boards."""
+
+    LOW = "low"
+    """The right-hand side: the lower one when the boards run to the right."""
+    HIGH = "high"
+    """The left-hand side."""
+
+
+@dataclass(frozen=True)
+class LayoutRules:
+    """How boards are laid.
+
+    Attributes:
+        direction_rad: Counter-clockwise turn of the boards from the plane's x axis.
+        start_edge: Name of the edge along which the first full board lies; the rows are then
+            counted from the side that this edge is on.  None to start from a side of the field.
+        start_side: Where rows start when no edge is named.
+        offset_mm: How far the first full board lies from its starting edge or side, into the
+            field; what is left before it takes narrower rows.  Negative: its edge reaches past and
+            is ripped off.
+        smallest_rip_mm: A row or piece narrower than this is reported.
+        smallest_length_mm: A piece shorter than this is reported.
+        parallel_rad: A starting edge may be out of parallel with the boards by this much.
+    """
+
+    direction_rad: float = 0.0
+    start_edge: str | None = None
+    start_side: StartSide = StartSide.LOW
+    offset_mm: float = 0.0
+    smallest_rip_mm: float = 0.0
+    smallest_length_mm: float = 0.0
+    parallel_rad: float = math.radians(2.0)
+
+
+def direction_along(outline: Outline, name: str) -> float:
+    """The direction of boards that run along a named edge.
+
+    Returns:
+        The edge's direction in radians from the plane's x axis, in its own sense: the field is on
+        the left of boards laid along it.
+
+    Raises:
+        LayoutError: If there is no such edge, or it is an arc.
+    """
+    edges = {edge.name: edge for edge in outline.edges}
+    if name not in edges:
+        raise LayoutError(
+            f'The boards are to run along "{name}", but the outline has no such edge: '
+            f"it has {', '.join(edges)}."
+        )
+    curve = edges[name].curve
+    if isinstance(curve, Arc):
+        lines = [edge.name for edge in outline.edges if not isinstance(edge.curve, Arc)]
+        choice = f"choose a straight edge ({', '.join(lines)}) or" if lines else "state"
+        raise LayoutError(
+            f"The boards cannot run along {name}: it is an arc of radius {curve.radius:.0f} mm; "
+            f"{choice} an angle."
+        )
+    dx, dy = curve.direction()
+    return math.atan2(dy, dx)
