@@ -17,7 +17,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from shapecut.shape.curves import Arc, Line
-from shapecut.shape.monotone import Knot, crossing, encloses, knots
+from shapecut.shape.loops import mended, regions
+from shapecut.shape.monotone import Knot, crossing, knots
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop, Region, Side
 
@@ -105,7 +106,8 @@ def _clip(region: Region, border: _Border) -> tuple[Region, ...]:
         return ()
     if not chains and len(whole) == len(region.loops):
         return (region,)
-    return _regions(whole + _closed_chains(chains, flush, border))
+    loops = whole + _closed_chains(chains, flush, border)
+    return regions(loops, thinnest_mm=ON_BORDER_MM)
 
 
 def _chains(loop: Loop, border: _Border) -> tuple[list[Loop], list[_Chain]]:
@@ -195,7 +197,7 @@ def _closed_chains(
             sides += chains[here].sides
             sides += _border_sides(chains[here].exit, chains[there].entry, flush, border)
         if len(sides) > 1:
-            loops.append(_mended(sides))
+            loops.append(mended(sides))
     return loops
 
 
@@ -242,31 +244,3 @@ def _border_sides(
         if last - at > ON_BORDER_MM:
             yield Side(Line(border.point(at), border.point(last)), source)
             at = last
-
-
-def _mended(sides: Sequence[Side]) -> Loop:
-    """The sides as a loop in which each starts where the one before ends, exactly.
-
-    Parts too short to keep leave gaps of up to `ON_BORDER_MM`.
-    """
-    return tuple(
-        side
-        if side.curve.start == before.curve.end
-        else Side(replace(side.curve, start=before.curve.end), side.source)
-        for before, side in zip([sides[-1], *sides[:-1]], sides, strict=True)
-    )
-
-
-def _regions(loops: Sequence[Loop]) -> tuple[Region, ...]:
-    """Give each hole to the outer loop round it; drop what is thinner than the tolerance."""
-    areas = [sum(side.curve.area_term() for side in loop) for loop in loops]
-    lengths = [sum(side.curve.length for side in loop) for loop in loops]
-    thick = [abs(a) > ON_BORDER_MM * s / 2 for a, s in zip(areas, lengths, strict=True)]
-    outers = [loop for loop, a, t in zip(loops, areas, thick, strict=True) if t and a > 0]
-    holes = [loop for loop, a, t in zip(loops, areas, thick, strict=True) if t and a < 0]
-    if len(outers) == 1:
-        return (Region(outers[0], tuple(holes)),)
-    return tuple(
-        Region(outer, tuple(hole for hole in holes if encloses(outer, hole[0].curve.at(0.5))))
-        for outer in outers
-    )
