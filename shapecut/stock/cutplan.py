@@ -1,6 +1,7 @@
 """Which piece is cut from which board, and what to buy.
 
 Glossary:
+    blank: the length of board that a piece is cut from.
     stock: a length the yard sells, with its price.
     kerf: the width of material one saw cut turns to dust.
     offcut: what is left of a board after its last cut.
@@ -11,7 +12,20 @@ from decimal import Decimal
 
 from shapecut.findings import Finding
 
-__all__ = ["Cut", "CutBoard", "CutPlan", "Stock"]
+__all__ = ["Blank", "Cut", "CutBoard", "CutPlan", "Stock"]
+
+
+@dataclass(frozen=True)
+class Blank:
+    """One length to cut.
+
+    Attributes:
+        label: Its piece's, unique in the job.
+        length_mm: Between its two ends.
+    """
+
+    label: str
+    length_mm: float
 
 
 @dataclass(frozen=True)

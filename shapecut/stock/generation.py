@@ -1,0 +1,140 @@
+"""Column generation: the linear relaxation over all patterns, without listing them.
+
+Gilmore and Gomory, Operations Research 9 (1961) and 11 (1963).
+"""
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+
+from shapecut.stock.first_fit import fill_longest_first
+from shapecut.stock.knapsack import best_patterns
+from shapecut.stock.master import Duals, Floats, Master
+from shapecut.stock.problem import FilledBoard, Integers, Patterns, Problem
+
+__all__ = ["Relaxation", "dive", "relax"]
+
+_QUICK_WIDTH = 500
+"""Partial patterns kept at a time as long as pricing still finds profitable ones that way."""
+
+_DIVE_ROUNDS = 4
+"""Rounds of column generation after each step of a dive."""
+
+_WHOLE = 1e-6
+"""How far below a whole number a pattern's count may be and still be taken as that number."""
+
+
+@dataclass(frozen=True)
+class Relaxation:
+    """Where column generation arrived.
+
+    Attributes:
+        duals: Those with the best bound.
+        least_weight: Proved: every plan weighs at least this.
+        times: (p,) how often each of the master's patterns is cut in the last linear solution.
+    """
+
+    duals: Duals
+    least_weight: int
+    times: Floats
+
+
+def relax(problem: Problem, master: Master, deadline: float) -> Relaxation:
+    """Add patterns to the master until none is profitable or the time is up."""
+    best = Relaxation(Duals(0 * problem.demand, 0 * problem.limits), 0, np.empty(0))
+    while True:
+        duals, times = master.solve(problem)
+        weights = problem.weights + duals.scarcity
+        pricing = best_patterns(
+            problem, duals.worth, weights, width=_QUICK_WIDTH, deadline=deadline
+        )
+        if not len(pricing.patterns) and not pricing.complete:
+            pricing = best_patterns(problem, duals.worth, weights, width=None, deadline=deadline)
+        bound = _lagrangian_bound(problem, duals, pricing.excess) if pricing.complete else -1
+        if bound > best.least_weight:
+            best = Relaxation(duals, bound, times)
+        fresh = _unknown(_filled_up(problem, pricing.patterns), master.patterns)
+        if not len(fresh) or time.monotonic() > deadline:
+            return Relaxation(best.duals, best.least_weight, times)
+        master.add(fresh)
+
+
+def dive(
+    problem: Problem, master: Master, times: Floats, *, most_weight: int, deadline: float
+) -> tuple[FilledBoard, ...] | None:
+    """Fix the surest patterns of the linear solution, solve for what is left, and so on.
+
+    Returns:
+        The boards, or None when they would weigh more than `most_weight` or the time is up.
+    """
+    boards: list[FilledBoard] = []
+    while True:
+        fixed = _surest(problem, master.patterns, times)
+        boards += fixed
+        problem = problem.after(fixed)
+        weight = sum(int(problem.weights[stock]) for stock, _ in boards)
+        if not fixed or weight > most_weight or time.monotonic() > deadline:
+            return None
+        if not problem.demand.any():
+            return tuple(boards)
+        for _ in range(_DIVE_ROUNDS):
+            duals, times = master.solve(problem)
+            pricing = best_patterns(
+                problem,
+                duals.worth,
+                problem.weights + duals.scarcity,
+                width=_QUICK_WIDTH,
+                deadline=deadline,
+            )
+            fresh = _unknown(_filled_up(problem, pricing.patterns), master.patterns)
+            if not len(fresh):
+                break
+            master.add(fresh)
+        times = np.pad(times, (0, len(master.patterns) - len(times)))
+
+
+def _lagrangian_bound(problem: Problem, duals: Duals, excess: Integers) -> int:
+    """Least weight of any plan, from any duals.
+
+    With worth w of the blanks and scarcity q, every board of stock s weighs at least
+    w · copies - q[s] - excess[s], so a plan weighs at least w · demand less, for every stock,
+    q[s] + excess[s] times the most boards of it that a plan can have.
+    """
+    return int(duals.worth @ problem.demand - (duals.scarcity + excess) @ problem.limits)
+
+
+def _filled_up(problem: Problem, patterns: Patterns) -> Patterns:
+    """The patterns with blanks added, longest first, until none fits."""
+    copies = patterns.copies.copy()
+    for row, stock in enumerate(patterns.stock):
+        room = int(problem.capacities[stock] - copies[row] @ problem.sizes)
+        copies[row] += fill_longest_first(room, problem, problem.demand - copies[row])
+    return Patterns(patterns.stock, copies)
+
+
+def _unknown(patterns: Patterns, known: Patterns) -> Patterns:
+    """Those patterns that are not known yet, each once."""
+    seen = {(int(s), c.tobytes()) for s, c in zip(known.stock, known.copies, strict=True)}
+    fresh = []
+    for row, (stock, copies) in enumerate(zip(patterns.stock, patterns.copies, strict=True)):
+        key = (int(stock), copies.tobytes())
+        if key not in seen:
+            seen.add(key)
+            fresh.append(row)
+    return Patterns(patterns.stock[fresh], patterns.copies[fresh])
+
+
+def _surest(problem: Problem, patterns: Patterns, times: Floats) -> list[FilledBoard]:
+    """Boards to fix: all whole ones of the linear solution, or else the likeliest one."""
+    whole = np.floor(times + _WHOLE).astype(np.int64)
+    if not whole.any() and len(times):
+        whole[np.argmax(times)] = 1
+    left, on_hand = problem.demand.copy(), problem.limits.copy()
+    boards = []
+    for index in np.repeat(np.arange(len(whole)), whole):
+        stock, copies = int(patterns.stock[index]), np.minimum(patterns.copies[index], left)
+        if copies.any() and on_hand[stock] > 0:
+            boards.append((stock, tuple(copies.tolist())))
+            left, on_hand[stock] = left - copies, on_hand[stock] - 1
+    return boards

@@ -1,0 +1,211 @@
+"""Patterns worth having: the integer knapsacks behind the cutting problem.
+
+Given what each blank is worth (the linear programme's duals, as whole numbers), a pattern's profit
+is the worth of its blanks less the weight of its board.  Patterns are grown size by size in falling
+order of worth per length; a partial pattern is dropped when even filling its board with material
+of the next best worth per length would not reach the profit asked for (Dantzig's bound), and, when
+only the best is wanted, when another one is worth no less and takes no more (Nemhauser and Ullmann,
+Management Science 15, 1969).  All arithmetic is exact in 64-bit integers.
+"""
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.stock.problem import Integers, Patterns, Problem
+
+__all__ = ["Pricing", "best_patterns", "patterns_within"]
+
+_KEPT_PER_STOCK = 12
+"""Profitable patterns handed back per stock and call; more of them save calls."""
+
+
+@dataclass(frozen=True)
+class Pricing:
+    """What pricing found.
+
+    Attributes:
+        patterns: Profitable patterns, most profitable first within each stock.
+        excess: (k,) by how much the best pattern of each stock is worth more than its board
+            weighs; 0 where none is.  Exact only when `complete`.
+        complete: False when partial patterns were dropped to save time.
+    """
+
+    patterns: Patterns
+    excess: Integers
+    complete: bool
+
+
+@dataclass(frozen=True)
+class _Grown:
+    """Grown patterns: (N,) material used and worth, and how each came about."""
+
+    used: Integers
+    worth: Integers
+    steps: tuple[tuple[int, NDArray[np.int32], NDArray[np.int16]], ...]
+    complete: bool
+
+    def copies(self, chosen: Integers, sizes: int) -> Integers:
+        """(len(chosen), sizes) blanks of each size in the chosen patterns."""
+        copies = np.zeros((len(chosen), sizes), dtype=np.int64)
+        at = chosen
+        for size, parent, count in reversed(self.steps):
+            copies[:, size] = count[at]
+            at = parent[at]
+        return copies
+
+
+def best_patterns(
+    problem: Problem, worth: Integers, weights: Integers, *, width: int | None, deadline: float
+) -> Pricing:
+    """Find patterns worth more than their board weighs.
+
+    Args:
+        problem: The cutting problem.
+        worth: (m,) of one blank of each size, zero or more.
+        weights: (k,) of one board of each stock.
+        width: Most partial patterns to keep at a time; None keeps all that matter.
+        deadline: Monotonic time after which the search is cut short (and is not complete).
+    """
+    grown = _grow(
+        problem, worth, weights + 1, best_only=True, width=width, most=None, deadline=deadline
+    )
+    if grown is None:
+        none = Patterns(np.empty(0, np.int64), np.empty((0, len(worth)), np.int64))
+        return Pricing(none, np.zeros_like(weights), complete=False)
+    excess = np.zeros_like(weights)
+    stock, chosen = [], []
+    for s, capacity in enumerate(problem.capacities):
+        profit = np.where(grown.used <= capacity, grown.worth - weights[s], 0)
+        good = np.flatnonzero(profit > 0)
+        good = good[np.argsort(-profit[good], kind="stable")][:_KEPT_PER_STOCK]
+        if len(good):
+            excess[s] = profit[good[0]]
+        stock.append(np.full(len(good), s))
+        chosen.append(good)
+    copies = grown.copies(np.concatenate(chosen), len(worth))
+    return Pricing(Patterns(np.concatenate(stock), copies), excess, grown.complete)
+
+
+def patterns_within(
+    problem: Problem, worth: Integers, weights: Integers, *, loss: int, most: int, deadline: float
+) -> Patterns | None:
+    """All patterns that lose at most `loss` and to which no further blank can be added.
+
+    A pattern is listed for a stock only if no cheaper stock without limit would hold it.
+
+    Returns:
+        The patterns, or None if there are more than `most` partial ones at a time or the time
+        runs out.
+    """
+    grown = _grow(
+        problem, worth, weights - loss, best_only=False, width=None, most=most, deadline=deadline
+    )
+    if grown is None:
+        return None
+    copies = grown.copies(np.arange(len(grown.used)), len(worth))
+    smallest_left = np.where(copies < problem.demand, problem.sizes, np.iinfo(np.int64).max)
+    smallest_left = smallest_left.min(axis=1)
+    stock, chosen = [], []
+    for s, capacity in enumerate(problem.capacities):
+        cheaper = ~problem.scarce & (problem.weights < problem.weights[s])
+        held = int(problem.capacities[cheaper].max(initial=-1))
+        listed = np.flatnonzero(
+            (grown.used <= capacity)
+            & (grown.used > held)
+            & (grown.worth >= weights[s] - loss)
+            & (grown.used + smallest_left > capacity)
+        )
+        stock.append(np.full(len(listed), s))
+        chosen.append(listed)
+    return Patterns(np.concatenate(stock), copies[np.concatenate(chosen)])
+
+
+def _grow(
+    problem: Problem,
+    worth: Integers,
+    needed: Integers,
+    *,
+    best_only: bool,
+    width: int | None,
+    most: int | None,
+    deadline: float,
+) -> _Grown | None:
+    """Grow patterns whose worth can reach `needed` (k,) on some stock that holds them."""
+    order = np.argsort(-(worth / problem.sizes), kind="stable")
+    if best_only:
+        order = order[worth[order] > 0]
+    used, value = np.zeros(1, np.int64), np.zeros(1, np.int64)
+    steps = []
+    complete = True
+    for place, size in enumerate(order):
+        following = order[place + 1] if place + 1 < len(order) else None
+        level_used, level_value = used, value
+        levels = [(used, value, np.arange(len(used), dtype=np.int32))]
+        for _ in range(int(problem.demand[size])):
+            level_used = level_used + problem.sizes[size]
+            level_value = level_value + worth[size]
+            alive = _promising(problem, worth, needed, level_used, level_value, size)
+            if not alive.any():
+                break
+            level_used, level_value = level_used[alive], level_value[alive]
+            levels.append((level_used, level_value, levels[-1][2][alive]))
+        count = np.repeat(np.arange(len(levels), dtype=np.int16), [len(v[0]) for v in levels])
+        used = np.concatenate([v[0] for v in levels])
+        value = np.concatenate([v[1] for v in levels])
+        parent = np.concatenate([v[2] for v in levels])
+        kept = np.flatnonzero(_promising(problem, worth, needed, used, value, following))
+        if best_only:
+            kept = kept[_undominated(used[kept], value[kept])]
+        if width is not None and len(kept) > width:
+            potential = _potential(problem, worth, needed, used[kept], value[kept], following)
+            best = np.argpartition(-potential, width)[:width]
+            kept = kept[np.sort(best)]
+            complete = False
+        if (most is not None and len(kept) > most) or time.monotonic() > deadline:
+            return None
+        used, value = used[kept], value[kept]
+        steps.append((int(size), parent[kept], count[kept]))
+        if not len(used):
+            break
+    return _Grown(used, value, tuple(steps), complete)
+
+
+def _potential(
+    problem: Problem,
+    worth: Integers,
+    needed: Integers,
+    used: Integers,
+    value: Integers,
+    following: np.intp | None,
+) -> Integers:
+    """(N,) bound on the surplus over `needed`, times the size that follows (or 1)."""
+    size, gain = (1, 0) if following is None else (problem.sizes[following], worth[following])
+    potential = np.full(len(used), np.iinfo(np.int64).min)
+    for capacity, least in zip(problem.capacities, needed, strict=True):
+        reach = (value - least) * size + (capacity - used) * gain
+        np.maximum(potential, reach, out=potential, where=used <= capacity)
+    return potential
+
+
+def _promising(
+    problem: Problem,
+    worth: Integers,
+    needed: Integers,
+    used: Integers,
+    value: Integers,
+    following: np.intp | None,
+) -> NDArray[np.bool_]:
+    """(N,) whether a partial pattern can still reach `needed` on a stock that holds it."""
+    return np.asarray(_potential(problem, worth, needed, used, value, following) >= 0)
+
+
+def _undominated(used: Integers, value: Integers) -> Integers:
+    """Indices of the partial patterns that no other beats in both material and worth."""
+    order = np.lexsort((-value, used))
+    best = np.maximum.accumulate(value[order])
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = value[order][1:] > best[:-1]
+    return np.asarray(order[first])
