@@ -83,7 +83,7 @@ def test_edges_cross_half_where_they_are_projected(lens, thickness_mm):
         for column, row in zip(columns, rows_at(view, start, end, columns), strict=True):
             if 10 < row < 890:
                 worst = max(worst, abs(crossing(light[:, :, channel], column, row) - row))
-    assert worst < 0.01
+    assert worst < 0.003
 
 
 def test_sides_of_a_printed_mark_cross_half_where_they_are_projected():
@@ -98,7 +98,7 @@ def test_sides_of_a_printed_mark_cross_half_where_they_are_projected():
     columns = np.arange(math.ceil(span[0]) + 10, math.floor(span[1]) - 10, 5)
     rows = rows_at(view, start, end, columns)
     found = [crossing(light[:, :, 0], c, r) for c, r in zip(columns, rows, strict=True)]
-    assert np.abs(found - rows).max() < 0.01
+    assert np.abs(found - rows).max() < 0.004
 
 
 def test_a_far_edge_hides_its_cut_face_and_a_near_one_shows_it():
@@ -129,10 +129,10 @@ def test_every_pixel_agrees_with_brute_force_ray_casting(name):
     """A strongly distorting lens, close up, the template reaching past the frame on three sides."""
     scene = coloured(OUTLINES[name], 35.0)
     view = look_at(Camera((64, 48), 40.0, (32.2, 22.9), LENSES[1]), (150.0, -330.0, 420.0))
-    expected = ray_cast(scene, view, per_side=12)
+    expected = ray_cast(scene, view, per_side=8)
     difference = np.abs(linear_light(scene, view) - expected)
-    # 144 rays a pixel: a border that crosses a pixel is known to about a twelfth of it.
-    assert difference.max() < 0.8 / 12
+    # 64 rays a pixel: a border that crosses a pixel is known to about an eighth of it.
+    assert difference.max() < 0.8 / 8
     assert difference.mean() < 0.001
 
 
@@ -152,7 +152,7 @@ def ray_cast(scene: Scene, view: PhotoView, per_side: int) -> np.ndarray:
     y = (np.arange(height)[:, None] + offsets).ravel()
     px = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     colours = np.tile(np.array(scene.floor.colour), (len(px), 1))
-    for depth in np.linspace(0.0, 1.0, 41)[::-1]:
+    for depth in np.linspace(0.0, 1.0, 31)[::-1]:
         inside = shapely.contains_xy(shape, view.mm_from_px(px, t * (1 - depth)))
         colours[inside] = scene.template if depth == 0 else scene.cut_face
     split = colours.reshape(height, per_side, width, per_side, 3)
