@@ -151,9 +151,10 @@ def ray_cast(scene: Scene, view: PhotoView, per_side: int) -> np.ndarray:
     x = (np.arange(width)[:, None] + offsets).ravel()
     y = (np.arange(height)[:, None] + offsets).ravel()
     px = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    high, low = view.mm_from_px(px, t), view.mm_from_px(px, 0.0)
     colours = np.tile(np.array(scene.floor.colour), (len(px), 1))
     for depth in np.linspace(0.0, 1.0, 31)[::-1]:
-        inside = shapely.contains_xy(shape, view.mm_from_px(px, t * (1 - depth)))
+        inside = shapely.contains_xy(shape, high + depth * (low - high))
         colours[inside] = scene.template if depth == 0 else scene.cut_face
     split = colours.reshape(height, per_side, width, per_side, 3)
     return split.mean(axis=(1, 3))
