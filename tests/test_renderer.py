@@ -161,8 +161,11 @@ def ray_cast(scene: Scene, view: PhotoView, per_side: int) -> np.ndarray:
 
 
 @pytest.mark.parametrize("height_mm", [0.0, 40.0])
-def test_marks_decode_with_their_corners_where_they_are_projected(height_mm):
-    """OpenCV's own corners are biased by half a pixel or more, hence the loose bound."""
+def test_marks_decode_where_they_are_projected(height_mm):
+    """OpenCV's own corners lie inwards of the true ones, on whole pixels; their mean suffers less.
+
+    Where a mark's sides are to a hundredth of a pixel is tested above.
+    """
     outline = OUTLINES["rectangle"]
     cards = half_cards(4)
     places = [(-250.0, -120.0), (240.0, -110.0), (-230.0, 110.0), (250.0, 120.0)]
@@ -180,7 +183,8 @@ def test_marks_decode_with_their_corners_where_they_are_projected(height_mm):
         for mark in card.card.marks:
             plane = card.placement.points_to_plane(np.array(mark.corners_mm))
             true = view.px_from_mm(np.column_stack([plane, np.full(4, height_mm)]))
-            assert np.abs(found.pop(mark.number) - true).max() < 1.5
+            offset = found.pop(mark.number).mean(axis=0) - true.mean(axis=0)
+                assert np.abs(offset).max() < 0.75
     assert not found
 
 
