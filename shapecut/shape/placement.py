@@ -40,6 +40,10 @@ class Placement:
         """The placement of the plane in the local frame."""
         return Placement(self.to_local((0.0, 0.0)), -self.turn_rad)
 
+    def after(self, inner: "Placement") -> "Placement":
+        """The placement that maps first by `inner`, then by this one."""
+        return Placement(self.to_plane(inner.origin), self.turn_rad + inner.turn_rad)
+
     def points_to_plane(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Map an (N, 2) array from the local frame to the plane."""
         c, s = math.cos(self.turn_rad), math.sin(self.turn_rad)

@@ -1,6 +1,6 @@
 """The survey: how each picture sees the plane, where each card lies, and how sure that is."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapecut.findings import Finding
 from shapecut.shape.placement import Placement
@@ -48,3 +48,9 @@ class Survey:
     point_u_mm: float
     residual_px: float
     findings: tuple[Finding, ...] = ()
+
+    def placed(self, placement: Placement) -> "Survey":
+        """The same survey in a plane that the present one lies in as `placement`."""
+        cards = (replace(card, placement=placement.after(card.placement)) for card in self.cards)
+        views = (view.placed(placement) for view in self.views)
+        return replace(self, views=tuple(views), cards=tuple(cards))

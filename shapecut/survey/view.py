@@ -9,11 +9,13 @@ Distortion is Brown's model in OpenCV's terms (k1, k2, p1, p2): D. C. Brown, "Cl
 calibration", Photogrammetric Engineering 37(8), 1971.
 """
 
-from dataclasses import dataclass
-from typing import Protocol
+from dataclasses import dataclass, replace
+from typing import Protocol, Self
 
 import numpy as np
 from numpy.typing import NDArray
+
+from shapecut.shape.placement import Placement
 
 __all__ = ["Camera", "PhotoView", "ScanView", "View"]
 
@@ -32,6 +34,9 @@ class View(Protocol):
 
     def mm_from_px(self, points: Points, height_mm: float = 0.0) -> Points:
         """Bring (N, 2) pixels to the (N, 2) plane points at z = `height_mm` that they show."""
+
+    def placed(self, placement: Placement) -> Self:
+        """The same picture seen over the plane that the present one lies in as `placement`."""
 
 
 @dataclass(frozen=True)
@@ -128,6 +133,13 @@ class PhotoView:
         reach = (height_mm - z0) / directions[:, 2]
         return np.asarray(directions[:, :2] * reach[:, None] + np.array([x0, y0]))
 
+    def placed(self, placement: Placement) -> "PhotoView":
+        """See `View.placed`."""
+        c, s = np.cos(placement.turn_rad), np.sin(placement.turn_rad)
+        rotation = self.rotation @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+        shift = rotation @ np.array([*placement.origin, 0.0])
+        return replace(self, rotation=rotation, translation=self.translation - shift)
+
 
 @dataclass(frozen=True)
 class ScanView:
@@ -159,3 +171,12 @@ class ScanView:
     def mm_from_px(self, points: Points, height_mm: float = 0.0) -> Points:
         """See `View.mm_from_px`; a scan sees every height at the same place."""
         return np.asarray((points - np.array(self.origin_px)) @ self._plane_from_picture().T)
+
+    def placed(self, placement: Placement) -> "ScanView":
+        """See `View.placed`."""
+        origin = self.px_from_mm(np.array([placement.to_local((0.0, 0.0))]))[0]
+        return replace(
+            self,
+            origin_px=(float(origin[0]), float(origin[1])),
+            turn_rad=self.turn_rad + placement.turn_rad,
+        )
