@@ -184,7 +184,7 @@ def test_marks_decode_where_they_are_projected(height_mm):
             plane = card.placement.points_to_plane(np.array(mark.corners_mm))
             true = view.px_from_mm(np.column_stack([plane, np.full(4, height_mm)]))
             offset = found.pop(mark.number).mean(axis=0) - true.mean(axis=0)
-                assert np.abs(offset).max() < 0.75
+            assert np.abs(offset).max() < 0.75
     assert not found
 
 
