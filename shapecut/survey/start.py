@@ -1,0 +1,151 @@
+"""First estimates: each photograph by itself, then all of them in one frame.
+
+A card seen alone gives two poses of the plane (T. Collins and A. Bartoli, "Infinitesimal
+plane-based pose estimation", IJCV 109, 2014).  The one is taken in which all cards of the
+photograph best keep their shape.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.capture.photo import Photo
+from shapecut.capture.sighting import Sighting
+from shapecut.shape.placement import Placement
+from shapecut.survey.least_squares import CameraPrior, Solution, least_squares
+from shapecut.survey.network import CornerSightings, Network
+from shapecut.survey.view import Camera, PhotoView
+
+__all__ = ["camera_prior", "rigid_fit", "solved_alone"]
+
+Array = NDArray[np.float64]
+
+FULL_FRAME_DIAGONAL_MM = math.hypot(36, 24)
+"""Diagonal that 35 mm equivalent focal lengths refer to (CIPA DCG-001)."""
+
+COMMON_FOCALS_35MM = (26.0, 50.0, 14.0, 85.0)
+"""Where to start when a photograph does not state its focal length: phones first."""
+
+STATED_FOCAL_RELATIVE_U = 0.05
+"""Standard uncertainty of a stated 35 mm equivalent: rounding, cropping, focusing."""
+
+UNSTATED_FOCAL_RELATIVE_U = 0.5
+"""The same when nothing is stated and a phone's wide lens is supposed."""
+
+CENTRE_RELATIVE_U = 0.01
+"""Standard uncertainty of the principal point about the middle, as a fraction of the diagonal."""
+
+RADIAL_U = 0.2
+"""Standard uncertainty of k1 and k2 about zero: covers phones and ordinary wide lenses."""
+
+TANGENTIAL_U = 5e-4
+"""Standard uncertainty of p1 and p2 about zero: lenses are centred about that well."""
+
+LOST_SHAPE = 0.3
+"""A card that misses its shape by this fraction of its size tells nothing more of a pose."""
+
+
+def camera_prior(photo: Photo) -> CameraPrior:
+    """What a photograph's own data say of its camera."""
+    diagonal = math.hypot(*photo.size)
+    focal_35mm = photo.focal_35mm or COMMON_FOCALS_35MM[0]
+    focal_u = STATED_FOCAL_RELATIVE_U if photo.focal_35mm else UNSTATED_FOCAL_RELATIVE_U
+    width, height = photo.size
+    centre_u = CENTRE_RELATIVE_U * diagonal
+    return CameraPrior(
+        mean=np.array(
+            [
+                math.log(focal_35mm / FULL_FRAME_DIAGONAL_MM * diagonal),
+                (width - 1) / 2,
+                (height - 1) / 2,
+                *(0.0, 0.0, 0.0, 0.0),
+            ]
+        ),
+        u=np.array([focal_u, centre_u, centre_u, RADIAL_U, RADIAL_U, TANGENTIAL_U, TANGENTIAL_U]),
+    )
+
+
+def solved_alone(photo: Photo, sightings: Sequence[Sighting], names: Sequence[str]) -> Solution:
+    """Adjust one photograph by itself, its first card being the datum.
+
+    Args:
+        photo: The photograph.
+        sightings: Its sightings.
+        names: Names of the cards in it, each once; the network's cards in this order.
+    """
+    prior = camera_prior(photo)
+    corners = replace(
+        CornerSightings.of(sightings, names), photo=np.zeros(4 * len(sightings), np.intp)
+    )
+    stated = (photo.focal_35mm,) if photo.focal_35mm else COMMON_FOCALS_35MM
+    scale = math.hypot(*photo.size) / FULL_FRAME_DIAGONAL_MM
+    starts = (
+        _plane_in_sight(
+            Camera(photo.size, focal * scale, (float(prior.mean[1]), float(prior.mean[2]))), corners
+        )
+        for focal in stated
+    )
+    return min(
+        (least_squares(start, corners, [prior]) for start in starts), key=lambda found: found.chi2
+    )
+
+
+def _plane_in_sight(camera: Camera, corners: CornerSightings) -> Network:
+    """The pose, of all that single cards give, in which the cards best keep their shape."""
+    return min(
+        (
+            _cards_laid(camera, rotation, translation, corners)
+            for card in np.unique(corners.card)
+            for rotation, translation in _card_poses(camera, corners.where(corners.card == card))
+        ),
+        key=lambda laid: laid[0],
+    )[1]
+
+
+def _card_poses(camera: Camera, corners: CornerSightings) -> list[tuple[Array, Array]]:
+    """Rotations and translations (camera from card) that explain one card."""
+    flat = np.column_stack([corners.mm, np.zeros(len(corners.mm))])
+    _, turns, shifts, _ = cv2.solvePnPGeneric(
+        flat, camera.rays_from_px(corners.px), np.eye(3), None, flags=cv2.SOLVEPNP_IPPE
+    )
+    return [
+        (np.asarray(cv2.Rodrigues(turn)[0], float), np.asarray(shift, float).ravel())
+        for turn, shift in zip(turns, shifts, strict=True)
+    ]
+
+
+def _cards_laid(
+    camera: Camera, rotation: Array, translation: Array, corners: CornerSightings
+) -> tuple[float, Network]:
+    """Lay all cards on the plane of a pose: how badly they lose their shape, and the network."""
+    view = PhotoView(0, camera, rotation, translation)
+    rays = np.column_stack([camera.rays_from_px(corners.px), np.ones(len(corners.px))])
+    below = (rays @ rotation)[:, 2] * view.position[2] < 0
+    plane = view.mm_from_px(corners.px)
+    cost, placements = 0.0, []
+    for card in range(int(corners.card.max()) + 1):
+        rows = corners.card == card
+        placement, misfit = rigid_fit(corners.mm[rows], plane[rows])
+        lost = misfit / float(np.std(corners.mm[rows], axis=0).max())
+        cost += min(lost, LOST_SHAPE) if below[rows].all() else 1.0
+        placements.append([*placement.origin, placement.turn_rad])
+    return cost, Network((camera,), (0,), rotation[None], translation[None], np.array(placements))
+
+
+def rigid_fit(local: Array, plane: Array) -> tuple[Placement, float]:
+    """The placement that best takes (N, 2) local points to (N, 2) plane points, N ≥ 2.
+
+    Returns:
+        The placement, and the root mean square distance that remains, mm.
+    """
+    local_middle, plane_middle = local.mean(axis=0), plane.mean(axis=0)
+    a, b = local - local_middle, plane - plane_middle
+    turn = math.atan2(float(np.sum(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])), float(np.sum(a * b)))
+    x, y = plane_middle - Placement(turn_rad=turn).points_to_plane(local_middle[None])[0]
+    placement = Placement((float(x), float(y)), turn)
+    left = plane - placement.points_to_plane(local)
+    return placement, float(np.sqrt(np.mean(np.sum(left**2, axis=1))))

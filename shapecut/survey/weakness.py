@@ -1,0 +1,136 @@
+"""Where the geometry of a survey is weak: what a fitter should improve before trusting it."""
+
+import math
+from collections.abc import Iterator, Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.capture.photo import Photo
+from shapecut.findings import Finding, Level
+from shapecut.survey.network import CornerSightings, Network
+
+__all__ = ["weaknesses"]
+
+Array = NDArray[np.float64]
+
+GOOD_NUMBER_OF_CARDS = 4
+"""With fewer cards a single bad one can hardly be told from the good ones."""
+
+LEAST_SPREAD = 0.2
+"""Cards whose middles spread across by less than this fraction of their spread along lie in a
+row."""
+
+LEAST_SHARE_OF_PICTURE = 0.08
+"""Cards that span less than this fraction of every picture are huddled together."""
+
+STEEPEST_TILT_DEG = 60.0
+"""A photograph tilted more than this from straight above measures badly in its depth."""
+
+WORST_RELATIVE_U = 1 / 1000
+"""A point's uncertainty above this fraction of the cards' span is worth a finding."""
+
+ROUGH_PX = 0.4
+"""Residuals above this are no noise: paper or floor is not flat, or the lens not as modelled."""
+
+
+def weaknesses(
+    photos: Sequence[Photo],
+    network: Network,
+    corners: CornerSightings,
+    u_mm: float,
+    residual_px: float,
+) -> tuple[Finding, ...]:
+    """All weak points of an adjusted survey.
+
+    Args:
+        photos: The photographs.
+        network: As adjusted.
+        corners: The corners used.
+        u_mm: Standard uncertainty of a plane point, mm.
+        residual_px: Root mean square residual, pixels.
+    """
+    return (
+        *_of_the_cards(photos, network, corners),
+        *_of_the_photographs(photos, network),
+        *_of_the_result(network, corners, u_mm, residual_px),
+    )
+
+
+def _of_the_cards(
+    photos: Sequence[Photo], network: Network, corners: CornerSightings
+) -> Iterator[Finding]:
+    count = len(network.placements)
+    if count < GOOD_NUMBER_OF_CARDS:
+        yield Finding(
+            Level.CHECK,
+            "cards",
+            f"Only {count} cards were used, so that a bad one would hardly be noticed.",
+            "Lay at least four, better six, round the template.",
+        )
+    along, across = _spread(network.placements[:, :2])
+    if across < LEAST_SPREAD * along:
+        yield Finding(
+            Level.CHECK,
+            "cards",
+            "The cards lie nearly in one row; away from that row the plane is hardly held.",
+            "Lay cards on all sides of the template.",
+        )
+    shares = [
+        _area(corners.px[corners.photo == index]) / math.prod(photo.size)
+        for index, photo in enumerate(photos)
+    ]
+    if max(shares) < LEAST_SHARE_OF_PICTURE:
+        yield Finding(
+            Level.CHECK,
+            "cards",
+            f"The cards span only {max(shares):.0%} of the picture at best.",
+            "Lay them round the whole template and fill the picture with it.",
+        )
+
+
+def _of_the_photographs(photos: Sequence[Photo], network: Network) -> Iterator[Finding]:
+    for index, photo in enumerate(photos):
+        tilt = math.degrees(math.acos(min(1.0, abs(float(network.rotations[index][2, 2])))))
+        if tilt > STEEPEST_TILT_DEG:
+            yield Finding(
+                Level.CHECK,
+                photo.name,
+                f"It was taken {tilt:.0f}° away from straight above; its far side is measured "
+                "badly.",
+                "Hold the camera higher above the template.",
+            )
+
+
+def _of_the_result(
+    network: Network, corners: CornerSightings, u_mm: float, residual_px: float
+) -> Iterator[Finding]:
+    plane, _ = network.plane_points(corners)
+    span = float(np.linalg.norm(np.ptp(plane, axis=0)))
+    if u_mm > WORST_RELATIVE_U * span:
+        yield Finding(
+            Level.CHECK,
+            "survey",
+            f"Points among the cards are uncertain by {u_mm:.2g} mm over a span of {span:.0f} mm.",
+            "Take a further photograph from another side, nearer, or lay more cards.",
+        )
+    if residual_px > ROUGH_PX:
+        yield Finding(
+            Level.CHECK,
+            "survey",
+            f"The marks miss their places by {residual_px:.2g} pixels, far more than noise would.",
+            "See that the cards are flat, the floor is even and the pictures are not edited.",
+        )
+
+
+def _spread(points: Array) -> tuple[float, float]:
+    """Standard deviations of (N, 2) points along and across their main direction."""
+    across, along = np.linalg.eigvalsh(np.cov(points.T, bias=True))
+    return math.sqrt(max(float(along), 0.0)), math.sqrt(max(float(across), 0.0))
+
+
+def _area(points: Array) -> float:
+    """Area of the convex hull of (N, 2) points."""
+    hull = cv2.convexHull(points.astype(np.float32))
+    return float(cv2.contourArea(hull))
