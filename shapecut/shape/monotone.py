@@ -14,7 +14,7 @@ from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop
 
-__all__ = ["Bounds", "Knot", "bounds", "crossing", "encloses", "knots"]
+__all__ = ["Bounds", "Knot", "bounds", "crossing", "encloses", "knots", "winding"]
 
 Knot = tuple[float, Point]
 """(fraction along the curve, point in mm)."""
@@ -69,19 +69,26 @@ def crossing(curve: Curve, first: Knot, last: Knot, level: float) -> Knot:
     return (min(max(fraction, f0), f1), (centre_x + half_chord, level))
 
 
-def encloses(loop: Loop, point: Point) -> bool:
-    """Whether a loop goes round a point; of a point on the loop itself either answer may come.
+def winding(curves: Iterable[Curve], point: Point) -> int:
+    """How often closed chains of curves go round a point, counter-clockwise positive.
 
-    Counts the runs that cross the level of the point to the right of it (even-odd rule).
+    Counts the runs that cross the level of the point to the right of it; of a point on a curve
+    either bank's answer may come.
     """
     x, level = point
-    inside = False
-    for side in loop:
-        places = knots(side.curve)
+    turns = 0
+    for curve in curves:
+        places = knots(curve)
         for first, last in pairwise(places):
-            if (first[1][1] > level) != (last[1][1] > level):
-                inside ^= crossing(side.curve, first, last, level)[1][0] > x
-    return inside
+            rises = last[1][1] > level
+            if (first[1][1] > level) != rises and crossing(curve, first, last, level)[1][0] > x:
+                turns += 1 if rises else -1
+    return turns
+
+
+def encloses(loop: Loop, point: Point) -> bool:
+    """Whether a loop goes round a point; of a point on the loop itself either answer may come."""
+    return winding((side.curve for side in loop), point) != 0
 
 
 def bounds(curves: Iterable[Curve]) -> Bounds:
