@@ -39,7 +39,7 @@ def _attempts(problem: Problem) -> Iterator[tuple[FilledBoard, ...] | None]:
 
 def _fill_boards(problem: Problem, favourite: int | None) -> tuple[FilledBoard, ...] | None:
     """Fill boards of the favourite stock, or always of the one that is cheapest for its content."""
-    left, on_hand = problem.demand.copy(), problem.limits.copy()
+    left, on_hand = problem.demand.copy(), problem.most.copy()
     boards: list[FilledBoard] = []
     while left.any():
         longest = int(problem.sizes[np.flatnonzero(left)[0]])

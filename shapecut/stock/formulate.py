@@ -153,8 +153,8 @@ def formulate(job: Job, money: Money) -> tuple[Problem, tuple[tuple[Blank, ...],
         demand=np.array([len(group) for group in groups.values()], dtype=np.int64),
         capacities=np.array(capacities, dtype=np.int64),
         prices=np.array([money.units(cost) for cost in job.costs()], dtype=np.int64),
-        limits=np.minimum(available, count).astype(np.int64),
-        scarce=np.array(available) < count,
+        fewest=np.zeros(len(job.stock), dtype=np.int64),
+        most=np.minimum(available, count).astype(np.int64),
         most_boards=count,
     )
     return problem, tuple(tuple(group) for group in groups.values())

@@ -10,8 +10,8 @@ import numpy as np
 
 from shapecut.stock.first_fit import fill_longest_first
 from shapecut.stock.knapsack import best_patterns
-from shapecut.stock.master import Duals, Floats, Master
-from shapecut.stock.problem import FilledBoard, Integers, Patterns, Problem
+from shapecut.stock.master import Duals, Master
+from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
 
 __all__ = ["Relaxation", "dive", "relax"]
 
@@ -42,7 +42,7 @@ class Relaxation:
 
 def relax(problem: Problem, master: Master, deadline: float) -> Relaxation:
     """Add patterns to the master until none is profitable or the time is up."""
-    best = Relaxation(Duals(0 * problem.demand, 0 * problem.limits), 0, np.empty(0))
+    best = Relaxation(Duals(0 * problem.demand, 0 * problem.most), 0, np.empty(0))
     while True:
         duals, times = master.solve(problem)
         weights = problem.weights + duals.scarcity
@@ -98,10 +98,12 @@ def _lagrangian_bound(problem: Problem, duals: Duals, excess: Integers) -> int:
     """Least weight of any plan, from any duals.
 
     With worth w of the blanks and scarcity q, every board of stock s weighs at least
-    w · copies - q[s] - excess[s], so a plan weighs at least w · demand less, for every stock,
-    q[s] + excess[s] times the most boards of it that a plan can have.
+    w · copies - q[s] - excess[s].  A plan weighs at least w · demand less q[s] times the boards of
+    s, which are the most there may be where q[s] > 0 and the fewest where q[s] < 0, and less
+    excess[s] times the most boards of s.
     """
-    return int(duals.worth @ problem.demand - (duals.scarcity + excess) @ problem.limits)
+    boards = np.where(duals.scarcity > 0, problem.most, problem.fewest)
+    return int(duals.worth @ problem.demand - duals.scarcity @ boards - excess @ problem.most)
 
 
 def _filled_up(problem: Problem, patterns: Patterns) -> Patterns:
@@ -130,7 +132,7 @@ def _surest(problem: Problem, patterns: Patterns, times: Floats) -> list[FilledB
     whole = np.floor(times + _WHOLE).astype(np.int64)
     if not whole.any() and len(times):
         whole[np.argmax(times)] = 1
-    left, on_hand = problem.demand.copy(), problem.limits.copy()
+    left, on_hand = problem.demand.copy(), problem.most.copy()
     boards = []
     for index in np.repeat(np.arange(len(whole)), whole):
         stock, copies = int(patterns.stock[index]), np.minimum(patterns.copies[index], left)

@@ -83,7 +83,7 @@ def best_patterns(
         good = good[np.argsort(-profit[good], kind="stable")][:_KEPT_PER_STOCK]
         if len(good):
             excess[s] = profit[good[0]]
-        stock.append(np.full(len(good), s))
+        stock.append(np.full(len(good), s, dtype=np.int64))
         chosen.append(good)
     copies = grown.copies(np.concatenate(chosen), len(worth))
     return Pricing(Patterns(np.concatenate(stock), copies), excess, grown.complete)
@@ -94,7 +94,7 @@ def patterns_within(
 ) -> Patterns | None:
     """All patterns that lose at most `loss` and to which no further blank can be added.
 
-    A pattern is listed for a stock only if no cheaper stock without limit would hold it.
+    A pattern is listed for a stock only if no cheaper stock, free to be used instead, holds it.
 
     Returns:
         The patterns, or None if there are more than `most` partial ones at a time or the time
@@ -110,7 +110,8 @@ def patterns_within(
     smallest_left = smallest_left.min(axis=1)
     stock, chosen = [], []
     for s, capacity in enumerate(problem.capacities):
-        cheaper = ~problem.scarce & (problem.weights < problem.weights[s])
+        cheaper = (problem.most >= problem.most_boards) & (problem.weights < problem.weights[s])
+        cheaper &= problem.fewest[s] == 0
         held = int(problem.capacities[cheaper].max(initial=-1))
         listed = np.flatnonzero(
             (grown.used <= capacity)
@@ -118,7 +119,7 @@ def patterns_within(
             & (grown.worth >= weights[s] - loss)
             & (grown.used + smallest_left > capacity)
         )
-        stock.append(np.full(len(listed), s))
+        stock.append(np.full(len(listed), s, dtype=np.int64))
         chosen.append(listed)
     return Patterns(np.concatenate(stock), copies[np.concatenate(chosen)])
 

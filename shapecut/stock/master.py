@@ -1,8 +1,9 @@
 """The linear and integer programmes over a list of patterns, solved by HiGHS.
 
-Rows: every size at least as often as it is demanded, then every scarce stock at most as often as
-it can be had.  Columns: boards of each pattern, after one `missing` column for each size, so that
-a solution always exists; a missing blank weighs more than any purchase.
+Rows: every size at least as often as it is demanded, then the boards of every stock between their
+fewest and their most.  Columns: one `missing` column for each size, then the boards of each
+pattern.  In the linear programme a missing blank weighs more than any purchase, so that a solution
+always exists; in the integer programme none may be missing.
 """
 
 import time
@@ -12,20 +13,19 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.stock.problem import FilledBoard, Integers, Patterns, Problem
+from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
 
-__all__ = ["Duals", "Floats", "IntegerResult", "Master", "choose_boards"]
-
-Floats = NDArray[np.float64]
+__all__ = ["Duals", "IntegerResult", "Master", "choose_boards"]
 
 
 @dataclass(frozen=True)
 class Duals:
-    """What the linear programme says a blank and a scarce board are worth, as whole weights.
+    """What the linear programme says a blank and a board are worth, as whole weights.
 
     Attributes:
-        worth: (m,) of one more blank of each size; zero or more.
-        scarcity: (k,) what one more board of a scarce stock would save; zero or more.
+        worth: (m,) of one blank of each size; zero or more.
+        scarcity: (k,) what one board more of each stock would save where it is used the most it
+            may, and less than zero, what one board fewer would save where it is used the fewest.
     """
 
     worth: Integers
@@ -38,11 +38,11 @@ class IntegerResult:
 
     Attributes:
         boards: The best boards found, or None if none below the limit was found.
-        least_weight: Proved: every choice of these patterns weighs at least this.
+        impossible: Proved: no choice of these patterns cuts every blank.
     """
 
     boards: tuple[FilledBoard, ...] | None
-    least_weight: float
+    impossible: bool
 
 
 class Master:
@@ -50,11 +50,10 @@ class Master:
 
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
-        self._scarce = np.flatnonzero(problem.scarce)
         self._patterns = Patterns(
             np.empty(0, np.int64), np.empty((0, len(problem.sizes)), np.int64)
         )
-        self._solver = _quiet_solver()
+        self._solver = _QuietSolver()
         self._solver.passModel(_model(problem, self._patterns))
 
     @property
@@ -91,16 +90,17 @@ class Master:
         """
         for row, blanks in enumerate(problem.demand):
             self._solver.changeRowBounds(row, float(blanks), highspy.kHighsInf)
-        for row, stock in enumerate(self._scarce, start=len(problem.demand)):
-            self._solver.changeRowBounds(row, -highspy.kHighsInf, float(problem.limits[stock]))
+        boards = zip(problem.fewest, problem.most, strict=True)
+        for row, (fewest, most) in enumerate(boards, start=len(problem.demand)):
+            self._solver.changeRowBounds(row, float(fewest), float(most))
         self._solver.run()
         solution = self._solver.getSolution()
         m = len(self._problem.sizes)
         duals = np.asarray(solution.row_dual) * self._problem.scale
-        scarcity = np.zeros(len(self._problem.capacities), np.int64)
-        scarcity[self._scarce] = np.ceil(np.maximum(0.0, -duals[m:]))
         worth = np.floor(np.maximum(0.0, duals[:m])).astype(np.int64)
-        return Duals(worth, scarcity), np.asarray(solution.col_value)[m:]
+        return Duals(worth, np.ceil(-duals[m:]).astype(np.int64)), np.asarray(solution.col_value)[
+            m:
+        ]
 
 
 def choose_boards(
@@ -108,9 +108,8 @@ def choose_boards(
     patterns: Patterns,
     *,
     stop_at: int,
+    most_nodes: int,
     deadline: float,
-    below: int | None = None,
-    start: tuple[FilledBoard, ...] = (),
 ) -> IntegerResult:
     """Choose boards among the patterns so that every blank is cut, at the least weight.
 
@@ -118,33 +117,30 @@ def choose_boards(
         problem: The cutting problem.
         patterns: To choose from.
         stop_at: A weight that is good enough to stop at.
+        most_nodes: Branches to look at; unlike the deadline, it stops at the same place each time.
         deadline: Monotonic time to stop at.
-        below: Only boards that weigh at most this are looked for.
-        start: Boards to start from, all of them among the patterns.
     """
     seconds = deadline - time.monotonic()
     if seconds <= 0:
-        return IntegerResult(None, 0.0)
-    solver = _quiet_solver()
+        return IntegerResult(None, impossible=False)
+    solver = _QuietSolver()
     solver.setOptionValue("time_limit", max(0.01, seconds))
     solver.setOptionValue("mip_rel_gap", 0.0)
     solver.setOptionValue("mip_abs_gap", 0.5 * problem.board_weight / problem.scale)
     solver.setOptionValue("objective_target", stop_at / problem.scale)
-    if below is not None:
-        solver.setOptionValue("objective_bound", below / problem.scale)
+    solver.setOptionValue("mip_max_nodes", most_nodes)
     m = len(problem.sizes)
     model = _model(problem, patterns)
+    model.col_upper_ = np.concatenate([np.zeros(m), np.full(len(patterns), highspy.kHighsInf)])
     model.integrality_ = [highspy.HighsVarType.kInteger] * model.num_col_
     solver.passModel(model)
     solver.run()
-    status, info = solver.getModelStatus(), solver.getInfo()
-    if status == highspy.HighsModelStatus.kInfeasible:
-        return IntegerResult(None, np.inf)
-    least = info.mip_dual_bound * problem.scale
+    if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
+        return IntegerResult(None, impossible=True)
+    if not solver.getSolution().value_valid:
+        return IntegerResult(None, impossible=False)
     values = np.rint(np.asarray(solver.getSolution().col_value)).astype(np.int64)
-    if not len(values) or info.primal_solution_status != 2 or values[:m].any():
-        return IntegerResult(None, least)
-    return IntegerResult(_boards(problem, patterns, values[m:]), least)
+    return IntegerResult(_boards(problem, patterns, values[m:]), impossible=False)
 
 
 def _boards(problem: Problem, patterns: Patterns, times: Integers) -> tuple[FilledBoard, ...]:
@@ -159,11 +155,14 @@ def _boards(problem: Problem, patterns: Patterns, times: Integers) -> tuple[Fill
     return tuple(boards)
 
 
-def _quiet_solver() -> highspy.Highs:
-    solver = highspy.Highs()
-    solver.silent()
-    solver.setOptionValue("threads", 1)
-    return solver
+class _QuietSolver(highspy.Highs):  # type: ignore[misc]
+    """HiGHS on one thread, writing nothing."""
+
+    def __init__(self) -> None:
+        # Highs.__init__ also sets up callbacks, which writes a banner before it can be silenced.
+        super(highspy.Highs, self).__init__()
+        self.setOptionValue("output_flag", False)
+        self.setOptionValue("threads", 1)
 
 
 def _costs(problem: Problem) -> Floats:
@@ -175,8 +174,8 @@ def _columns(
     problem: Problem, patterns: Patterns
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
     """Starts, row indices and coefficients of the patterns' columns, column by column."""
-    scarce = np.flatnonzero(problem.scarce)
-    entries = np.hstack([patterns.copies, patterns.stock[:, None] == scarce[None, :]])
+    stocks = np.arange(len(problem.capacities))
+    entries = np.hstack([patterns.copies, patterns.stock[:, None] == stocks[None, :]])
     column, row = np.nonzero(entries)
     starts = np.searchsorted(column, np.arange(len(patterns) + 1)).astype(np.int32)
     return starts, row.astype(np.int32), entries[column, row].astype(np.float64)
@@ -184,20 +183,16 @@ def _columns(
 
 def _model(problem: Problem, patterns: Patterns) -> highspy.HighsLp:
     """The programme with one `missing` column for each size, then the patterns."""
-    m, scarce = len(problem.sizes), np.flatnonzero(problem.scarce)
-    missing_weight = 1.0 + float(problem.limits @ _costs(problem))
+    m = len(problem.sizes)
+    missing_weight = 1.0 + float(problem.most @ _costs(problem))
     starts, index, value = _columns(problem, patterns)
     model = highspy.HighsLp()
-    model.num_col_, model.num_row_ = m + len(patterns), m + len(scarce)
+    model.num_col_, model.num_row_ = m + len(patterns), m + len(problem.most)
     model.col_cost_ = np.concatenate([np.full(m, missing_weight), _costs(problem)[patterns.stock]])
     model.col_lower_ = np.zeros(model.num_col_)
     model.col_upper_ = np.full(model.num_col_, highspy.kHighsInf)
-    model.row_lower_ = np.concatenate(
-        [problem.demand.astype(float), np.full(len(scarce), -highspy.kHighsInf)]
-    )
-    model.row_upper_ = np.concatenate(
-        [np.full(m, highspy.kHighsInf), problem.limits[scarce].astype(float)]
-    )
+    model.row_lower_ = np.concatenate([problem.demand, problem.fewest]).astype(float)
+    model.row_upper_ = np.concatenate([np.full(m, highspy.kHighsInf), problem.most])
     model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
     model.a_matrix_.start_ = np.concatenate([np.arange(m, dtype=np.int32), m + starts])
     model.a_matrix_.index_ = np.concatenate([np.arange(m, dtype=np.int32), index])

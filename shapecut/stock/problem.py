@@ -17,9 +17,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["FilledBoard", "Integers", "Patterns", "Problem", "total_price"]
+__all__ = ["FilledBoard", "Floats", "Integers", "Patterns", "Problem", "total_price"]
 
 Integers = NDArray[np.int64]
+Floats = NDArray[np.float64]
 
 FilledBoard = tuple[int, tuple[int, ...]]
 """A board: the index of its stock, and how many blanks of each size it gives."""
@@ -40,9 +41,8 @@ class Problem:
         demand: (m,) how many blanks of each size.
         capacities: (k,) rising.
         prices: (k,) zero or more, in units of their greatest common divisor.
-        limits: (k,) the most boards of each stock that a plan can use.
-        scarce: (k,) true where `limits` says what can be had, false where it is only the number
-            of blanks.
+        fewest: (k,) boards of each stock to use at least.
+        most: (k,) boards of each stock to use at most.
         most_boards: No sensible plan has more.
     """
 
@@ -50,8 +50,8 @@ class Problem:
     demand: Integers
     capacities: Integers
     prices: Integers
-    limits: Integers
-    scarce: NDArray[np.bool_]
+    fewest: Integers
+    most: Integers
     most_boards: int
 
     @cached_property
@@ -73,13 +73,22 @@ class Problem:
         """The least price, in units, of a plan that weighs at least `weight`."""
         return max(0, -(-(weight - self.most_boards * self.board_weight) // self.scale))
 
+    def most_weight(self, price: int) -> int:
+        """The most that a plan of this price can weigh."""
+        return price * self.scale + self.most_boards * self.board_weight
+
+    def within(self, fewest: Integers, most: Integers) -> "Problem":
+        """The same problem with other numbers of boards to use."""
+        return replace(self, fewest=fewest, most=most)
+
     def after(self, boards: Iterable[FilledBoard]) -> "Problem":
         """What is left to cut, and to cut it from, after some boards."""
-        demand, limits = self.demand.copy(), self.limits.copy()
+        demand, fewest, most = self.demand.copy(), self.fewest.copy(), self.most.copy()
         for stock, copies in boards:
             demand -= copies
-            limits[stock] -= 1
-        return replace(self, demand=demand, limits=limits)
+            fewest[stock] -= 1
+            most[stock] -= 1
+        return replace(self, demand=demand, fewest=np.maximum(0, fewest), most=most)
 
 
 @dataclass(frozen=True)

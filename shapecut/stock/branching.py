@@ -1,0 +1,184 @@
+"""Branch and bound on the number of boards of each stock; see `search` for the whole method."""
+
+import heapq
+import time
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from shapecut.stock.generation import Relaxation, dive, relax
+from shapecut.stock.knapsack import patterns_within
+from shapecut.stock.master import Master, choose_boards
+from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
+from shapecut.stock.search import Incumbent
+
+__all__ = ["branch_on_boards"]
+
+_WHOLE = 1e-5
+"""A number of boards this near to a whole one in the linear solution is that whole number."""
+
+_MOST_PARTIAL = 100_000
+"""Partial patterns at which listing all patterns is given up."""
+
+_MOST_LISTED = 20_000
+"""Patterns up to which the integer programme over all of them is tried."""
+
+_QUICK_NODES = 300
+"""Nodes of an integer programme over the generated patterns."""
+
+_FINAL_NODES = 5_000
+"""Nodes of an integer programme over all patterns."""
+
+
+@dataclass(order=True)
+class _Node:
+    """Plans with numbers of boards between `problem.fewest` and `problem.most`.
+
+    Ordered by bound, deeper nodes first; `number` keeps the order the same from run to run.
+    """
+
+    bound: int
+    minus_depth: int
+    number: int
+    problem: Problem = field(compare=False)
+
+
+def branch_on_boards(problem: Problem, best: Incumbent, deadline: float) -> None:
+    """Improve the best plan and its bound until they meet or the time is up."""
+    tree = _Tree(problem, best, deadline)
+    while tree.open and not best.settled and time.monotonic() < deadline:
+        tree.visit()
+
+
+class _Tree:
+    """The open nodes, least bound first, and the least bound among those left unsettled."""
+
+    def __init__(self, problem: Problem, best: Incumbent, deadline: float) -> None:
+        self.open = [_Node(best.bound, 0, 0, problem)]
+        self._best = best
+        self._deadline = deadline
+        self._unsettled: int | None = None
+        self._nodes = 1
+        self._master = Master(problem)
+        if best.boards is not None:
+            self._master.add(_as_patterns(best.boards))
+
+    def visit(self) -> None:
+        """Settle, branch or put aside the node with the least bound."""
+        node = heapq.heappop(self.open)
+        if node.bound < self._best.price:
+            self._settle(node)
+        self._raise_bound()
+
+    def _settle(self, node: _Node) -> None:
+        problem, best = node.problem, self._best
+        relaxation = relax(problem, self._master, self._deadline)
+        bound = max(node.bound, problem.price_bound(relaxation.least_weight))
+        if bound >= best.price:
+            return
+        boards = _boards_of_each(self._master.patterns, relaxation.times, len(problem.most))
+        whole = np.rint(boards).astype(np.int64)
+        is_whole = bool(np.all(np.abs(boards - whole) < _WHOLE))
+        if is_whole or node.number == 0:
+            most_weight = problem.most_weight(best.price - 1)
+            best.offer(
+                dive(
+                    problem,
+                    self._master,
+                    relaxation.times,
+                    most_weight=most_weight,
+                    deadline=self._deadline,
+                )
+            )
+            if bound >= best.price:
+                return
+        if time.monotonic() > self._deadline:
+            self._put_aside(bound)
+        elif not is_whole:
+            self._branch(node, bound, boards)
+        elif np.any(problem.fewest < problem.most):
+            self._split(node, bound, whole)
+        else:
+            self._settle_whole(problem, bound, relaxation)
+
+    def _branch(self, node: _Node, bound: int, boards: Floats) -> None:
+        """Split where the number of boards is farthest from whole."""
+        stock = int(np.argmax(np.abs(boards - np.rint(boards))))
+        fewest, most = node.problem.fewest.copy(), node.problem.most.copy()
+        most[stock] = int(np.floor(boards[stock]))
+        fewest[stock] = most[stock] + 1
+        self._push(node, bound, node.problem.fewest, most)
+        self._push(node, bound, fewest, node.problem.most)
+
+    def _split(self, node: _Node, bound: int, whole: Integers) -> None:
+        """Set the plans with just these numbers of boards apart from all others."""
+        fewest, most = node.problem.fewest.copy(), node.problem.most.copy()
+        for stock, number in enumerate(whole):
+            below, above = most.copy(), fewest.copy()
+            below[stock], above[stock] = number - 1, number + 1
+            self._push(node, bound, fewest, below)
+            self._push(node, bound, above, most)
+            fewest[stock] = most[stock] = number
+        self._push(node, bound, fewest, most)
+
+    def _push(self, parent: _Node, bound: int, fewest: Integers, most: Integers) -> None:
+        if np.any(fewest > most):
+            return
+        bound = max(bound, int(parent.problem.prices @ fewest))
+        problem = parent.problem.within(fewest.copy(), most.copy())
+        heapq.heappush(self.open, _Node(bound, parent.minus_depth - 1, self._nodes, problem))
+        self._nodes += 1
+
+    def _settle_whole(self, problem: Problem, bound: int, relaxation: Relaxation) -> None:
+        """Find a plan with just these numbers of boards, or show that there is none."""
+        goal = problem.most_weight(bound)
+        quick = choose_boards(
+            problem,
+            self._master.patterns,
+            stop_at=goal,
+            most_nodes=_QUICK_NODES,
+            deadline=self._deadline,
+        )
+        self._best.offer(quick.boards)
+        if bound >= self._best.price:
+            return
+        listed = patterns_within(
+            problem,
+            relaxation.duals.worth,
+            problem.weights + relaxation.duals.scarcity,
+            loss=goal - relaxation.least_weight,
+            most=_MOST_PARTIAL,
+            deadline=self._deadline,
+        )
+        if listed is None or len(listed) > _MOST_LISTED:
+            self._put_aside(bound)
+            return
+        final = choose_boards(
+            problem, listed, stop_at=goal, most_nodes=_FINAL_NODES, deadline=self._deadline
+        )
+        self._best.offer(final.boards)
+        if not final.impossible:
+            self._put_aside(bound)
+
+    def _put_aside(self, bound: int) -> None:
+        """Remember that plans of this bound were neither found nor ruled out."""
+        self._unsettled = bound if self._unsettled is None else min(bound, self._unsettled)
+
+    def _raise_bound(self) -> None:
+        bounds = [self.open[0].bound] if self.open else []
+        if self._unsettled is not None:
+            bounds.append(self._unsettled)
+        self._best.raise_bound(min(bounds, default=self._best.price))
+
+
+def _boards_of_each(patterns: Patterns, times: Floats, stocks: int) -> Floats:
+    """(k,) boards of each stock in the linear solution; `times` may lack the last patterns."""
+    return np.bincount(patterns.stock[: len(times)], times, minlength=stocks)
+
+
+def _as_patterns(boards: tuple[FilledBoard, ...]) -> Patterns:
+    """Each different board of a plan once."""
+    different = sorted(set(boards))
+    return Patterns(
+        np.array([stock for stock, _ in different]), np.array([copies for _, copies in different])
+    )
