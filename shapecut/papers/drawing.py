@@ -1,0 +1,248 @@
+"""Drawings as values: the same strokes and texts feed the DXF, the SVG and the PDF.
+
+Glossary:
+    stroke: a chain of curves drawn as one path, open or closed.
+    cut: where the saw goes.
+    board edge: a stretch of a piece's contour that the board already has; no saw goes there.
+    contour: the whole closed boundary of a piece: its cuts and board edges joined up.
+
+Layers are named for what the lines are, in letters and hyphens only, so that every DXF release
+from R12 on can carry them.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+import numpy as np
+
+from shapecut.layout.layout import Layout, Piece
+from shapecut.papers.label_place import Band, bands, label_place
+from shapecut.shape.curves import Curve, Line
+from shapecut.shape.placement import Placement, Point
+from shapecut.shape.region import Loop
+from shapecut.stock.cutplan import CutBoard
+
+__all__ = [
+    "BOARD_EDGE_TOLERANCE_MM",
+    "Drawing",
+    "Layer",
+    "Stroke",
+    "Text",
+    "drawing_of_board",
+    "drawing_of_layout",
+    "drawing_of_piece",
+    "is_board_edge",
+]
+
+BOARD_EDGE_TOLERANCE_MM = 1e-3
+"""Greatest distance of a side's ends from the board's edge for it to need no saw."""
+
+FLATTENING_MM = 0.1
+"""Greatest distance of chords from their arc where only a place for a text is looked for."""
+
+LABEL_HEIGHT_SHARE = 0.4
+"""Height of a piece's label as a share of the board's width, where there is room for it."""
+
+GLYPH_WIDTH_SHARE = 0.62
+"""Width to reckon with for one letter or digit of a label, as a share of the text's height."""
+
+
+class Layer(StrEnum):
+    """What a line or text is."""
+
+    CONTOUR = "contour"
+    """Closed boundary of a finished piece (what a router follows)."""
+    CUT = "cut"
+    """Where the saw goes: the parts of the contour that the board does not have already."""
+    BOARD_EDGE = "board-edge"
+    """The parts of the contour that are the board's own edges."""
+    LABEL = "label"
+    """Names of pieces."""
+    FIELD = "field"
+    """The outline with its allowances: what the boards together are to cover."""
+    ROW = "row"
+    """The boards of each row as they lie before they are cut."""
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """A chain of curves, each starting where the one before ends; mm, y up."""
+
+    curves: tuple[Curve, ...]
+    layer: Layer
+    closed: bool = False
+
+    @property
+    def length(self) -> float:
+        """Length in mm."""
+        return sum(curve.length for curve in self.curves)
+
+
+@dataclass(frozen=True)
+class Text:
+    """One line of text, centred both ways on a point.
+
+    Attributes:
+        text: What is written.
+        at: The middle of the text, mm.
+        height_mm: Height of its capitals.
+        layer: Its layer.
+        turn_rad: Counter-clockwise turn of its base line.
+    """
+
+    text: str
+    at: Point
+    height_mm: float
+    layer: Layer = Layer.LABEL
+    turn_rad: float = 0.0
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """Strokes and texts in one plane, mm, x right, y up."""
+
+    title: str
+    items: tuple[Stroke | Text, ...]
+
+    @property
+    def strokes(self) -> tuple[Stroke, ...]:
+        """The strokes in drawing order."""
+        return tuple(item for item in self.items if isinstance(item, Stroke))
+
+    @property
+    def texts(self) -> tuple[Text, ...]:
+        """The texts in drawing order."""
+        return tuple(item for item in self.items if isinstance(item, Text))
+
+    def on(self, *layers: Layer) -> "Drawing":
+        """The drawing with only the items on these layers."""
+        return Drawing(self.title, tuple(item for item in self.items if item.layer in layers))
+
+    def bounds(self) -> tuple[float, float, float, float]:
+        """(x least, y least, x greatest, y greatest) of the strokes, arcs to `FLATTENING_MM`."""
+        curves = (curve for stroke in self.strokes for curve in stroke.curves)
+        points = np.concatenate([curve.flattened(FLATTENING_MM) for curve in curves])
+        (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
+        return (float(x0), float(y0), float(x1), float(y1))
+
+
+def is_board_edge(curve: Curve, board_width_mm: float) -> bool:
+    """Whether a side of a piece, in the piece's frame, is the board's own edge."""
+    if not isinstance(curve, Line):
+        return False
+    return any(
+        abs(curve.start[1] - across) <= BOARD_EDGE_TOLERANCE_MM
+        and abs(curve.end[1] - across) <= BOARD_EDGE_TOLERANCE_MM
+        for across in (0.0, board_width_mm)
+    )
+
+
+def drawing_of_piece(piece: Piece, board_width_mm: float) -> Drawing:
+    """Draw one piece in its own frame: x from the reference end, y from the lower board edge."""
+    return Drawing(piece.label, tuple(_piece_items(piece, board_width_mm, Placement())))
+
+
+def drawing_of_layout(layout: Layout, title: str) -> Drawing:
+    """Draw the laid-out whole in the template plane: field, rows, pieces and their labels."""
+    items: list[Stroke | Text] = [
+        _row_stroke(layout, row.number)
+        for row in layout.rows
+        if any(piece.row == row.number for piece in layout.pieces)
+    ]
+    items += [_closed(loop, Placement(), Layer.FIELD) for loop in layout.field.loops]
+    for piece in layout.pieces:
+        items += _piece_items(piece, layout.board.width_mm, piece.placement)
+    return Drawing(title, tuple(items))
+
+
+def drawing_of_board(board: CutBoard, layout: Layout) -> Drawing:
+    """Draw one bought board with its pieces where they are cut from it, x from its reference end.
+
+    Raises:
+        KeyError: If a cut names no piece of the layout.
+    """
+    width = layout.board.width_mm
+    pieces = {piece.label: piece for piece in layout.pieces}
+    items: list[Stroke | Text] = [_rectangle((0.0, board.stock.length_mm), (0.0, width))]
+    for cut in board.cuts:
+        items += _piece_items(pieces[cut.label], width, Placement((cut.start_mm, 0.0)))
+    return Drawing(f"board {board.number}", tuple(items))
+
+
+def _piece_items(piece: Piece, width_mm: float, placement: Placement) -> Iterator[Stroke | Text]:
+    loops = piece.region.loops
+    for loop in loops:
+        yield _closed(loop, placement, Layer.CONTOUR)
+    for layer, want in ((Layer.BOARD_EDGE, True), (Layer.CUT, False)):
+        for loop in loops:
+            for run, closed in _runs(loop, width_mm, board_edges=want):
+                yield Stroke(tuple(curve.placed(placement) for curve in run), layer, closed)
+    yield _label(piece.label, bands(piece.region, width_mm, FLATTENING_MM), width_mm, placement)
+
+
+def _closed(loop: Loop, placement: Placement, layer: Layer) -> Stroke:
+    return Stroke(tuple(side.curve.placed(placement) for side in loop), layer, closed=True)
+
+
+def _runs(
+    loop: Loop, width_mm: float, *, board_edges: bool
+) -> Iterator[tuple[tuple[Curve, ...], bool]]:
+    """Yield the unbroken runs of board edges, or of cuts, round a loop, and whether they close."""
+    curves = [side.curve for side in loop]
+    wanted = [is_board_edge(curve, width_mm) == board_edges for curve in curves]
+    if all(wanted):
+        yield tuple(curves), True
+        return
+    # Start just behind an unwanted side, so that no run is broken where the loop's list begins.
+    first = wanted.index(False)
+    turned = [*range(first, len(curves)), *range(first)]
+    run: list[Curve] = []
+    for index in (*turned, first):
+        if wanted[index]:
+            run.append(curves[index])
+        elif run:
+            yield tuple(run), False
+            run = []
+
+
+def _row_stroke(layout: Layout, number: int) -> Stroke:
+    """The rectangle of a row's blanks, from the first one's start to the last one's end."""
+    row = next(row for row in layout.rows if row.number == number)
+    low, high = row.across_mm
+    pieces = [piece for piece in layout.pieces if piece.row == number]
+    along = [
+        layout.frame.to_local(piece.placement.to_plane((x, 0.0)))[0]
+        for piece in pieces
+        for x in (0.0, piece.length_mm)
+    ]
+    return _rectangle((min(along), max(along)), (low, high), layout.frame)
+
+
+def _rectangle(
+    along: tuple[float, float], across: tuple[float, float], frame: Placement | None = None
+) -> Stroke:
+    """A board's rectangle in a frame, on the row layer."""
+    (left, right), (low, high) = along, across
+    corners = [
+        (frame or Placement()).to_plane(corner)
+        for corner in ((left, low), (right, low), (right, high), (left, high), (left, low))
+    ]
+    return Stroke(tuple(Line(*ends) for ends in pairwise(corners)), Layer.ROW, closed=True)
+
+
+def _label(label: str, inside: Iterable[Band], width_mm: float, placement: Placement) -> Text:
+    """The label in the roomiest place of the piece, reading along the board."""
+    at, room_mm = label_place(inside)
+    height = min(
+        LABEL_HEIGHT_SHARE * width_mm,
+        0.8 * room_mm / (GLYPH_WIDTH_SHARE * max(len(label), 1)),
+    )
+    return Text(label, placement.to_plane(at), height, turn_rad=readable_turn(placement.turn_rad))
+
+
+def readable_turn(turn_rad: float) -> float:
+    """The same base line, turned half round where the text would stand on its head."""
+    turn = (turn_rad + np.pi / 2) % np.pi - np.pi / 2
+    return float(turn)

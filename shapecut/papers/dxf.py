@@ -1,0 +1,125 @@
+"""Write a drawing as DXF, the drawing interchange format, release R2010 (AC1024).
+
+Every layer keeps its name from `drawing.Layer`.  Chains become LWPOLYLINEs whose arcs are bulges,
+texts become TEXT, lengths are in the units that the header states ($INSUNITS, $MEASUREMENT).
+Group codes and header variables follow the DXF reference for release 2010.
+"""
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from io import StringIO
+from typing import Literal
+
+from ezdxf import options  # type: ignore[attr-defined]  # public, not listed by the package
+from ezdxf.document import Drawing as Document
+from ezdxf.enums import TextEntityAlignment
+from ezdxf.filemanagement import new
+from ezdxf.layouts.layout import Modelspace
+
+from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
+from shapecut.shape.curves import Arc, Curve
+from shapecut.shape.placement import Point
+from shapecut.units import MM_PER_INCH
+
+__all__ = ["drawing_dxf"]
+
+_INSUNITS = {"in": 1, "mm": 4}
+_MEASUREMENT = {"in": 0, "mm": 1}
+_MM_PER_UNIT = {"in": MM_PER_INCH, "mm": 1.0}
+
+_COLOURS = {
+    Layer.CONTOUR: 7,
+    Layer.CUT: 1,
+    Layer.BOARD_EDGE: 8,
+    Layer.LABEL: 5,
+    Layer.FIELD: 3,
+    Layer.ROW: 9,
+}
+"""Colour numbers of the layers (AutoCAD colour index): 7 is black or white by background."""
+
+
+def drawing_dxf(drawing: Drawing, *, units: Literal["mm", "in"] = "mm") -> bytes:
+    """Write a drawing as a DXF file.
+
+    Args:
+        drawing: What to write.
+        units: Units of the file's lengths, stated in its header.
+
+    Returns:
+        The file; the same drawing always gives the same bytes.
+    """
+    with _fixed_metadata():
+        document = new("R2010", units=_INSUNITS[units])
+        document.header["$MEASUREMENT"] = _MEASUREMENT[units]
+        _fill(document, drawing, 1.0 / _MM_PER_UNIT[units])
+        stream = StringIO()
+        document.write(stream)
+    return stream.getvalue().encode(document.output_encoding)
+
+
+def _fill(document: Document, drawing: Drawing, scale: float) -> None:
+    for layer in Layer:
+        if any(item.layer is layer for item in drawing.items):
+            document.layers.add(layer.value, color=_COLOURS[layer])
+    space = document.modelspace()
+    for item in drawing.items:
+        if isinstance(item, Stroke):
+            _add_stroke(space, item, scale)
+        else:
+            _add_text(space, item, scale)
+    x0, y0, x1, y1 = (scale * side for side in drawing.bounds())
+    low, high = (x0, y0, 0.0), (x1, y1, 0.0)
+    space.reset_extents(low, high)
+    # The library copies these from the model space, but not where one of them is the origin.
+    document.header["$EXTMIN"], document.header["$EXTMAX"] = low, high
+
+
+def _add_stroke(space: Modelspace, stroke: Stroke, scale: float) -> None:
+    vertices = [
+        (start[0] * scale, start[1] * scale, bulge)
+        for curve in stroke.curves
+        for start, bulge in _bulged(curve)
+    ]
+    if not stroke.closed:
+        x, y = stroke.curves[-1].end
+        vertices.append((x * scale, y * scale, 0.0))
+    space.add_lwpolyline(
+        vertices, format="xyb", close=stroke.closed, dxfattribs={"layer": stroke.layer.value}
+    )
+
+
+def _bulged(curve: Curve) -> Iterator[tuple[Point, float]]:
+    """Yield start and bulge of a curve, or of both its halves where an arc passes a half turn.
+
+    Bulge is tan(sweep / 4), positive counter-clockwise (DXF reference, LWPOLYLINE, group 42); it
+    grows without limit towards a full turn, hence the halves.
+    """
+    if not isinstance(curve, Arc):
+        yield curve.start, 0.0
+        return
+    bulge_parts = 2 if abs(curve.sweep_rad) > math.pi + 1e-9 else 1
+    for part in range(bulge_parts):
+        yield curve.at(part / bulge_parts), math.tan(curve.sweep_rad / bulge_parts / 4)
+
+
+def _add_text(space: Modelspace, text: Text, scale: float) -> None:
+    entity = space.add_text(
+        text.text,
+        height=text.height_mm * scale,
+        rotation=math.degrees(text.turn_rad),
+        dxfattribs={"layer": text.layer.value},
+    )
+    x, y = text.at
+    entity.set_placement((x * scale, y * scale), align=TextEntityAlignment.MIDDLE_CENTER)
+
+
+@contextmanager
+def _fixed_metadata() -> Iterator[None]:
+    """Keep the clock and random identifiers out of the file, so that equal input, equal bytes."""
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before

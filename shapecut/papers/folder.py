@@ -1,0 +1,170 @@
+"""Write results whole or not at all.
+
+A folder is filled beside its final place under a temporary name, flushed to the disk, and moved
+into place in one step.  Its manifest lists the files that shapecut wrote; only a folder that holds
+nothing else is ever replaced.
+"""
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from shapecut.errors import OutputError, UsageError
+
+__all__ = ["MANIFEST", "whole_file", "whole_folder"]
+
+MANIFEST = ".shapecut-files"
+"""Name of the list of files that shapecut wrote into a folder, one relative path a line."""
+
+
+@contextmanager
+def whole_folder(path: Path, *, replace: bool) -> Iterator[Path]:
+    """Give a folder to fill, which takes its place only when all went well.
+
+    Args:
+        path: Where the results are to be; its parent is made if need be.
+        replace: Whether an existing folder of results may be replaced, whole.
+
+    Yields:
+        An empty folder to write into.
+
+    Raises:
+        UsageError: If `path` exists and is not to be, or not safely, replaced.
+        OutputError: If it cannot be written.
+    """
+    path = Path(os.path.abspath(path))
+    _refuse_unless_free(path, replace=replace)
+    with _said_plainly(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
+    try:
+        yield draft
+        with _said_plainly(path):
+            _seal(draft)
+            # Looked at again: something may have come into the folder while results were made.
+            _refuse_unless_free(path, replace=replace)
+            _move_into_place(draft, path)
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def whole_file(path: Path, data: bytes) -> None:
+    """Write one file whole or not at all, over an older one if there is one.
+
+    Raises:
+        UsageError: If `path` is a folder.
+        OutputError: If it cannot be written.
+    """
+    path = Path(os.path.abspath(path))
+    if path.is_dir():
+        raise UsageError(f"{path} is a folder: name a file to write.")
+    with _said_plainly(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
+        draft = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(data)
+                stream.flush()
+                os.fsync(stream.fileno())
+            draft.chmod(0o666 & ~_umask())
+            draft.replace(path)
+        finally:
+            draft.unlink(missing_ok=True)
+
+
+def _refuse_unless_free(path: Path, *, replace: bool) -> None:
+    if not path.exists() and not path.is_symlink():
+        return
+    if path.is_symlink() or not path.is_dir():
+        raise UsageError(f"{path} is not a folder: name another folder for the results.")
+    if not replace:
+        raise UsageError(
+            f"The folder {path} exists already: name another one, or add --replace to replace it "
+            "whole."
+        )
+    foreign = _foreign_file(path)
+    if foreign is not None:
+        raise UsageError(
+            f"{path} holds {foreign}, which shapecut did not write, so it is not replaced: move "
+            "that away or name another folder."
+        )
+
+
+def _foreign_file(path: Path) -> str | None:
+    """The first file or folder in it that the manifest does not list, or None."""
+    manifest = path / MANIFEST
+    listed = manifest.read_text("utf-8").splitlines() if manifest.is_file() else []
+    own = {MANIFEST, *listed}
+    return next((name for name in _files_in(path) if name not in own), None)
+
+
+def _files_in(path: Path) -> list[str]:
+    """Relative paths of all files in a folder, and of empty folders with a closing slash."""
+    found = []
+    for folder, folders, files in os.walk(path):
+        here = Path(folder)
+        links = [name for name in folders if (here / name).is_symlink()]
+        found += [(here / name).relative_to(path).as_posix() for name in (*files, *links)]
+        if not files and not folders and here != path:
+            found.append(here.relative_to(path).as_posix() + "/")
+    return sorted(found)
+
+
+def _seal(draft: Path) -> None:
+    """Write the manifest, open the folder to readers, and flush everything to the disk."""
+    names = _files_in(draft)
+    (draft / MANIFEST).write_text("".join(f"{name}\n" for name in names), "utf-8")
+    draft.chmod(0o777 & ~_umask())
+    for name in (*names, MANIFEST):
+        if not name.endswith("/"):
+            _flush(draft / name)
+    _flush(draft)
+
+
+def _flush(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _move_into_place(draft: Path, path: Path) -> None:
+    if not path.exists():
+        draft.rename(path)
+        return
+    # A folder cannot be renamed over a full one: the old one steps aside and comes back on failure.
+    aside = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
+    path.rename(aside / path.name)
+    try:
+        draft.rename(path)
+    except OSError:
+        (aside / path.name).rename(path)
+        aside.rmdir()
+        raise
+    shutil.rmtree(aside, ignore_errors=True)
+
+
+@contextmanager
+def _said_plainly(path: Path) -> Iterator[None]:
+    """Turn what the operating system says into one sentence."""
+    try:
+        yield
+    except OutputError:
+        raise
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise OutputError(
+            f"{path} cannot be written ({reason}): choose a place you may write to, with room on "
+            "the disk."
+        ) from error
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,92 @@
+"""The traced outline drawn over a photograph, small enough to go into a report."""
+
+import math
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.capture.photo import Photo
+from shapecut.shape.curves import Curve
+from shapecut.shape.outline import Outline
+from shapecut.survey.view import View
+
+__all__ = ["overlay_jpeg"]
+
+LARGEST_SIDES_PX = (1600, 1280, 1024, 800)
+"""Longest sides tried, largest first, until the picture is small enough."""
+
+QUALITY = 78
+
+POINT_SPACING_MM = 10.0
+"""Edges are drawn through points this close, since a lens bends even straight ones."""
+
+SUBPIXEL_BITS = 4
+
+RIM, LINE = (255, 255, 255), (196, 0, 98)
+"""Colours (red, green, blue): a dark line in a white rim shows on light and on dark floors."""
+
+
+def overlay_jpeg(
+    photo: Photo, view: View, outline: Outline, *, height_mm: float, largest_bytes: int
+) -> bytes:
+    """Draw an outline and its edges' names over a photograph.
+
+    Args:
+        photo: The picture.
+        view: How it sees the plane.
+        outline: In the plane.
+        height_mm: Of the outline over the plane.
+        largest_bytes: The picture is reduced until it takes no more than this, or is as small as
+            the last of `LARGEST_SIDES_PX`.
+
+    Returns:
+        A JPEG file.
+    """
+    data = b""
+    for side in LARGEST_SIDES_PX:
+        data = _encoded(_drawn(photo, view, outline, height_mm, side))
+        if len(data) <= largest_bytes:
+            break
+    return data
+
+
+def _drawn(
+    photo: Photo, view: View, outline: Outline, height_mm: float, largest_side: int
+) -> NDArray[np.uint8]:
+    width, height = photo.size
+    scale = min(1.0, largest_side / max(photo.size))
+    size = (round(width * scale), round(height * scale))
+    pixels = np.asarray(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    seen = {edge.name: _seen(view, edge.curve, height_mm, scale) for edge in outline.edges}
+    for colour, thickness in ((RIM, 5), (LINE, 2)):
+        for points in seen.values():
+            fixed = np.round(points * 2**SUBPIXEL_BITS).astype(np.int32)
+            cv2.polylines(pixels, [fixed], False, colour, thickness, cv2.LINE_AA, SUBPIXEL_BITS)
+    for name, points in seen.items():
+        _write_name(pixels, name, points)
+    return pixels
+
+
+def _seen(view: View, curve: Curve, height_mm: float, scale: float) -> NDArray[np.float64]:
+    """(N, 2) pixels of the reduced picture along a curve."""
+    count = max(2, math.ceil(curve.length / POINT_SPACING_MM) + 1)
+    places = np.array([(*curve.at(f), height_mm) for f in np.linspace(0.0, 1.0, count)])
+    # Pixel centres are whole numbers in both pictures, hence the halves.
+    return np.asarray((view.px_from_mm(places) + 0.5) * scale - 0.5)
+
+
+def _write_name(pixels: NDArray[np.uint8], name: str, points: NDArray[np.float64]) -> None:
+    """Write an edge's name on a light ground at its middle."""
+    face, size = cv2.FONT_HERSHEY_SIMPLEX, 0.55
+    (width, height), drop = cv2.getTextSize(name, face, size, 1)
+    x, y = (round(float(value)) for value in points[len(points) // 2])
+    left, base = x - width // 2, y + height // 2
+    first, last = (left - 4, base - height - 4), (left + width + 4, base + drop)
+    cv2.rectangle(pixels, first, last, RIM, cv2.FILLED)
+    cv2.putText(pixels, name, (left, base), face, size, (0, 0, 0), 1, cv2.LINE_AA)
+
+
+def _encoded(pixels: NDArray[np.uint8]) -> bytes:
+    swapped = cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR)
+    return cv2.imencode(".jpg", swapped, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])[1].tobytes()

@@ -1,0 +1,121 @@
+"""Draw in millimetres on a PDF page: strokes, check bars, register marks, plain lines of text."""
+
+import math
+from collections.abc import Iterable
+
+from reportlab.lib.units import mm as PT_PER_MM  # noqa: N812 - a unit, named for what it is
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.pathobject import PDFPathObject
+
+from shapecut.papers.drawing import Stroke
+from shapecut.shape.curves import Arc, Curve
+from shapecut.shape.placement import Point
+
+__all__ = [
+    "BOLD",
+    "CHECK_BAR_MM",
+    "PT_PER_MM",
+    "REGULAR",
+    "check_bar",
+    "latin",
+    "register_mark",
+    "stroke_paths",
+]
+
+REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
+"""Two of the standard PDF fonts, which every reader has."""
+
+CHECK_BAR_MM = 100.0
+"""Length of the bar a person measures to see that the printer kept the scale."""
+
+CHECK_BAR_HEIGHT_MM = 2.4
+CHECK_BAR_STEPS = 10
+
+BEZIER_SWEEP_RAD = math.pi / 6
+"""Longest stretch of arc drawn by one cubic; 30° stays within 4e-7 of the radius."""
+
+RING_MM = 2.6
+CROSS_MM = 5.0
+"""Radius of a register mark's ring and reach of its cross."""
+
+
+def stroke_paths(canvas: Canvas, strokes: Iterable[Stroke]) -> None:
+    """Stroke chains with the canvas's present pen; one path for all of them."""
+    path = canvas.beginPath()
+    for stroke in strokes:
+        path.moveTo(*_pt(stroke.curves[0].start))
+        for curve in stroke.curves:
+            _append(path, curve)
+        if stroke.closed:
+            path.close()
+    canvas.drawPath(path, stroke=1, fill=0)
+
+
+def _pt(point: Point) -> Point:
+    return (point[0] * PT_PER_MM, point[1] * PT_PER_MM)
+
+
+def _append(path: PDFPathObject, curve: Curve) -> None:
+    """Append a line, or an arc as cubics with handles of length 4/3·r·tan(sweep/4).
+
+    The usual end-point-interpolating approximation, see M. Goldapp, "Approximation of circular arcs
+    by cubic polynomials", Computer Aided Geometric Design 8(3), 1991.
+    """
+    if not isinstance(curve, Arc):
+        path.lineTo(*_pt(curve.end))
+        return
+    parts = math.ceil(abs(curve.sweep_rad) / BEZIER_SWEEP_RAD)
+    reach = 4 / 3 * curve.radius * math.tan(abs(curve.sweep_rad) / parts / 4)
+    for part in range(parts):
+        first, last = part / parts, (part + 1) / parts
+        (x0, y0), (x3, y3) = curve.at(first), curve.at(last)
+        (u0, v0), (u3, v3) = curve.direction(first), curve.direction(last)
+        path.curveTo(
+            *_pt((x0 + reach * u0, y0 + reach * v0)),
+            *_pt((x3 - reach * u3, y3 - reach * v3)),
+            *_pt((x3, y3)),
+        )
+
+
+def check_bar(canvas: Canvas, at: Point, *, upright: bool) -> None:
+    """Draw a chequered bar of exactly `CHECK_BAR_MM` with its length written beside it.
+
+    Args:
+        canvas: A page, origin at its lower left corner.
+        at: Lower left corner of the bar on the page, mm; an upright bar grows to the left.
+        upright: Whether it runs up the page instead of along it.
+    """
+    canvas.saveState()
+    canvas.translate(*_pt(at))
+    if upright:
+        canvas.rotate(90)
+    canvas.setFillGray(0.0)
+    step, half = CHECK_BAR_MM / CHECK_BAR_STEPS, CHECK_BAR_HEIGHT_MM / 2
+    for index in range(CHECK_BAR_STEPS):
+        # Two rows of chequers, so that both ends of the bar are black and nothing widens them.
+        level = half * (index % 2)
+        canvas.rect(*_pt((index * step, level)), *_pt((step, half)), stroke=0, fill=1)
+    canvas.setFont(REGULAR, 7)
+    note = f"{CHECK_BAR_MM:.0f} mm"
+    canvas.drawString(*_pt((CHECK_BAR_MM + 2, 0.3)), note)
+    canvas.restoreState()
+
+
+def register_mark(canvas: Canvas, at: Point, number: int) -> None:
+    """Draw a cross in a ring with its number in the upper right quarter; `at` in mm."""
+    x, y = at
+    canvas.saveState()
+    canvas.setStrokeGray(0.0)
+    canvas.setLineWidth(0.15 * PT_PER_MM)
+    canvas.line(*_pt((x - CROSS_MM, y)), *_pt((x + CROSS_MM, y)))
+    canvas.line(*_pt((x, y - CROSS_MM)), *_pt((x, y + CROSS_MM)))
+    canvas.circle(*_pt((x, y)), RING_MM * PT_PER_MM)
+    canvas.setFillGray(0.0)
+    canvas.setFont(BOLD, 7)
+    canvas.drawString(*_pt((x + 2.1, y + 2.3)), str(number))
+    canvas.restoreState()
+
+
+def latin(text: str) -> str:
+    """Text as the standard fonts can show it: characters outside Windows-1252 become `?`."""
+    return text.encode("cp1252", "replace").decode("cp1252")

@@ -1,0 +1,120 @@
+"""What a person needs to know of a piece to mark and cut it, taken from its shape."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from shapecut.layout.layout import Piece
+from shapecut.papers.drawing import BOARD_EDGE_TOLERANCE_MM, is_board_edge
+from shapecut.shape.curves import Line
+from shapecut.shape.region import Side
+
+__all__ = ["EndCut", "PieceFacts", "piece_facts"]
+
+SQUARE_WITHIN_DEG = 0.05
+"""An end cut is called square when it is no farther than this off square."""
+
+FLATTENING_MM = 0.01
+
+
+@dataclass(frozen=True)
+class EndCut:
+    """How one end of a piece is cut.
+
+    Attributes:
+        off_square_deg: Angle of the saw cut off square, 0 … 45; None when the end is not one
+            straight cut.
+        long_edge: Board edge (`lower` or `upper`) at which the piece is longer; empty when square
+            or not straight.
+    """
+
+    off_square_deg: float | None
+    long_edge: str = ""
+
+    def __str__(self) -> str:
+        if self.off_square_deg is None:
+            return "shaped, see the drawing"
+        if not self.long_edge:
+            return "square"
+        return f"{self.off_square_deg:.1f}° off square, long at the {self.long_edge} edge"
+
+
+@dataclass(frozen=True)
+class PieceFacts:
+    """Marks and cuts of one piece; lengths in mm from its reference end.
+
+    Attributes:
+        length_mm: Of its blank.
+        width_mm: Width of board that it needs.
+        start: The cut at its reference end.
+        end: The cut at its other end.
+        lower: Where the piece begins and ends on the board's lower edge; None if it leaves it.
+        upper: The same on the upper edge.
+        along: Names of the outline's edges it is cut along, in their order round the piece.
+        inside: Number of openings in it.
+    """
+
+    length_mm: float
+    width_mm: float
+    start: EndCut
+    end: EndCut
+    lower: tuple[float, float] | None
+    upper: tuple[float, float] | None
+    along: tuple[str, ...]
+    inside: int
+
+
+def piece_facts(piece: Piece, board_width_mm: float) -> PieceFacts:
+    """Take the marks and cuts from a piece's shape."""
+    sides = piece.region.outer
+    points = np.concatenate([side.curve.flattened(FLATTENING_MM) for side in sides])
+    low, high = float(points[:, 1].min()), float(points[:, 1].max())
+    cuts = [
+        side
+        for loop in piece.region.loops
+        for side in loop
+        if not is_board_edge(side.curve, board_width_mm)
+    ]
+    return PieceFacts(
+        length_mm=piece.length_mm,
+        width_mm=high - low,
+        start=_end_cut(sides, at_reference=True),
+        end=_end_cut(sides, at_reference=False),
+        lower=_marks(sides, 0.0),
+        upper=_marks(sides, board_width_mm),
+        along=tuple(dict.fromkeys(side.source for side in cuts if side.source)),
+        inside=len(piece.region.holes),
+    )
+
+
+def _end_cut(sides: tuple[Side, ...], *, at_reference: bool) -> EndCut:
+    """The cut at an end, when a single straight side faces that way.
+
+    Material is on a side's left, so the side at the reference end runs down and the other one up.
+    """
+    facing = []
+    for side in sides:
+        curve = side.curve
+        bottom, top = (curve.end, curve.start) if at_reference else (curve.start, curve.end)
+        if top[1] - bottom[1] > abs(top[0] - bottom[0]):
+            facing.append((curve, bottom, top))
+    if len(facing) != 1 or not isinstance(facing[0][0], Line):
+        return EndCut(None)
+    _, bottom, top = facing[0]
+    lean = math.degrees(math.atan2(top[0] - bottom[0], top[1] - bottom[1]))
+    if abs(lean) <= SQUARE_WITHIN_DEG:
+        return EndCut(0.0)
+    longer_below = (lean > 0) == at_reference
+    return EndCut(abs(lean), "lower" if longer_below else "upper")
+
+
+def _marks(sides: tuple[Side, ...], across: float) -> tuple[float, float] | None:
+    along = [
+        point[0]
+        for side in sides
+        for point in (side.curve.start, side.curve.end)
+        if abs(point[1] - across) <= BOARD_EDGE_TOLERANCE_MM
+    ]
+    reaches = bool(along) and max(along) - min(along) > BOARD_EDGE_TOLERANCE_MM
+    return (min(along), max(along)) if reaches else None

@@ -1,0 +1,306 @@
+"""The report: one HTML file that needs nothing else, to read on a phone or to print.
+
+At the top what decides: is the measurement good enough, what to buy, what to watch for.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from html import escape
+from importlib.resources import files
+
+from shapecut.capture.photo import Photo
+from shapecut.findings import Finding, Level
+from shapecut.layout.layout import Layout
+from shapecut.papers.drawing import drawing_of_board, drawing_of_layout
+from shapecut.papers.markup import (
+    Lengths,
+    badge,
+    finding_list,
+    picture,
+    scrolling,
+    section,
+    table,
+)
+from shapecut.papers.overlay import overlay_jpeg
+from shapecut.papers.piece_facts import piece_facts
+from shapecut.papers.svg import svg_element
+from shapecut.papers.verdict import COVERAGE, Verdict, measurement_verdict
+from shapecut.shape.curves import Arc
+from shapecut.shape.outline import Edge, Outline, Treatment
+from shapecut.stock.cutplan import CutBoard, CutPlan
+from shapecut.survey.survey import Survey
+from shapecut.trace.traced import Traced
+
+__all__ = ["ReportSettings", "report_html"]
+
+PHOTO_BYTES = 750_000
+"""All photographs together; in base64 they grow by a third."""
+
+TREATMENT_WORDS = {
+    Treatment.WALL: "wall or post, gap left",
+    Treatment.COVERED: "covered by fascia or trim",
+    Treatment.EXPOSED: "stays in sight, cut outside and sand to it",
+    Treatment.OVERHANG: "nosing past the frame",
+    Treatment.BUTT: "meets another board",
+}
+
+CAUTIONS = (
+    "Saw with the guard fitted and the work held down; keep hands out of the blade's line and "
+    "unplug before changing a blade.",
+    "Wear eye and ear protection, and a dust mask: wood and composite dust harm the lungs. Do not "
+    "burn offcuts of treated wood.",
+    "Dry-fit each board before it is fastened, and measure one known length with a tape before the "
+    "first cut.",
+    "Spans, supports and fixings are for the local building code, the maker's instructions and "
+    "licensed practice to decide; this report does not check them.",
+)
+
+
+@dataclass(frozen=True)
+class ReportSettings:
+    """What the job decides about the report.
+
+    Attributes:
+        lengths: Units and fraction.
+        currency: Written behind prices.
+        tolerance_mm: What the measurement is held against, ± at 95 %.
+        allowances: Of each treatment, mm; empty when not stated.
+    """
+
+    lengths: Lengths = field(default_factory=Lengths)
+    currency: str = ""
+    tolerance_mm: float = 1.5
+    allowances: tuple[tuple[Treatment, float], ...] = ()
+
+
+def report_html(
+    *,
+    title: str,
+    outline: Outline,
+    layout: Layout,
+    plan: CutPlan,
+    photos: Sequence[Photo] = (),
+    survey: Survey | None = None,
+    traced: Traced | None = None,
+    settings: ReportSettings | None = None,
+) -> str:
+    """Write the report.
+
+    Args:
+        title: The job's name.
+        outline: What was boarded.
+        layout: Rows and pieces.
+        plan: Boards to buy.
+        photos: The photographs; each one that the survey has a view of is shown with the outline.
+        survey: How the photographs see the plane; None when the outline was given.
+        traced: The evidence for the outline; None when it was given.
+        settings: Units, currency and the like.
+
+    Returns:
+        An HTML page without scripts and without anything to be fetched; equal input, equal text.
+    """
+    settings = settings or ReportSettings()
+    verdict = measurement_verdict(outline, survey, tolerance_mm=settings.tolerance_mm)
+    findings = (
+        *(survey.findings if survey else ()),
+        *(traced.findings if traced else ()),
+        *layout.findings,
+        *plan.findings,
+    )
+    parts = [
+        _glance(verdict, plan, findings, settings),
+        _plan_section(layout, title),
+        _photo_section(photos, survey, outline),
+        _boards_section(layout, plan, settings),
+        _pieces_section(layout, plan, settings.lengths),
+        _edges_section(outline, settings),
+        section("findings", "Findings", finding_list(findings) or "<p>None.</p>"),
+        section("cautions", "Cautions", _cautions()),
+    ]
+    return _page(title, [part for part in parts if part])
+
+
+def _page(title: str, parts: Sequence[str]) -> str:
+    style = files("shapecut.papers").joinpath("report.css").read_text("utf-8")
+    links = (
+        ("plan", "Plan"),
+        ("photos", "Photographs"),
+        ("boards", "Boards"),
+        ("pieces", "Pieces"),
+        ("edges", "Edges"),
+        ("findings", "Findings"),
+        ("cautions", "Cautions"),
+    )
+    body = "\n".join(parts)
+    navigation = "".join(
+        f'<li><a href="#{name}">{word}</a></li>' for name, word in links if f'id="{name}"' in body
+    )
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(title)}</title>\n<style>\n{style}</style>\n</head>\n<body>\n"
+        f"<header><h1>{escape(title)}</h1>\n"
+        f'<nav aria-label="Parts of this report"><ul>{navigation}</ul></nav></header>\n'
+        f"<main>\n{body}\n</main>\n</body>\n</html>\n"
+    )
+
+
+def _glance(
+    verdict: Verdict, plan: CutPlan, findings: Sequence[Finding], settings: ReportSettings
+) -> str:
+    grave = [finding for finding in findings if finding.level is not Level.NOTE]
+    watch = finding_list(grave) or "<p>Nothing stands out.</p>"
+    blocks = (
+        f"<h3>Is the measurement good enough?</h3>\n"
+        f'<p class="big">{badge(verdict.level)} {escape(verdict.headline)}</p>\n'
+        f"<p>{escape(verdict.detail)}</p>",
+        f"<h3>What to buy</h3>\n{_buying(plan, settings)}",
+        f"<h3>What to watch for</h3>\n{watch}",
+    )
+    cells = "\n".join(f"<div>{block}</div>" for block in blocks)
+    return f'<section aria-label="At a glance" class="glance">\n{cells}\n</section>'
+
+
+def _buying(plan: CutPlan, settings: ReportSettings) -> str:
+    counts = Counter(board.stock for board in plan.boards)
+    lines = [
+        f"<li>{count} × {escape(settings.lengths(stock.length_mm))}</li>"
+        for stock, count in sorted(counts.items(), key=lambda item: -item[0].length_mm)
+    ]
+    cost = f", {_money(plan.cost, settings.currency)}" if plan.cost is not None else ""
+    boards = "board" if len(plan.boards) == 1 else "boards"
+    used = sum(cut.end_mm - cut.start_mm for board in plan.boards for cut in board.cuts)
+    waste = 100 * (1 - used / plan.bought_mm) if plan.boards else 0.0
+    proof = (
+        "No cheaper way exists."
+        if plan.proved
+        else f"The least possible is {plan.bound}; whether it can be reached is not proved."
+    )
+    return (
+        f'<p class="big">{len(plan.boards)} {boards}{escape(cost)}</p>\n'
+        f"<ul>{''.join(lines)}</ul>\n"
+        f"<p>{waste:.0f} % of the length is not used. {escape(proof)}</p>"
+    )
+
+
+def _money(amount: Decimal, currency: str) -> str:
+    return f"{amount} {currency}".strip()
+
+
+def _plan_section(layout: Layout, title: str) -> str:
+    drawing = drawing_of_layout(layout, f"Plan of {title}: rows and pieces with their labels")
+    swatch = '<svg viewBox="0 0 22 8" aria-hidden="true"><path d="M1 4H21" style="{}"/></svg>'
+    key = "".join(
+        f"<li>{swatch.format(style)}{word}</li>"
+        for style, word in (
+            ("stroke:#111;stroke-width:2.2", "saw cut"),
+            ("stroke:#8d7442;stroke-width:1", "board's own edge"),
+            ("stroke:#3f6f8c;stroke-width:1;stroke-dasharray:5 3", "field to cover"),
+            ("stroke:#dfe3df;stroke-width:7", "waste of the row's boards"),
+        )
+    )
+    return section(
+        "plan",
+        "Plan",
+        f'<figure class="plan">{svg_element(drawing)}</figure>',
+        f'<ul class="key">{key}</ul>',
+        f"<p>{len(layout.rows)} rows, {len(layout.pieces)} pieces of boards "
+        f"{layout.board.width_mm:g} mm wide and {layout.board.thickness_mm:g} mm thick, "
+        f"{layout.board.gap_mm:g} mm apart.</p>",
+    )
+
+
+def _photo_section(photos: Sequence[Photo], survey: Survey | None, outline: Outline) -> str:
+    if survey is None or not photos:
+        return ""
+    share = PHOTO_BYTES // len(survey.views)
+    figures = []
+    for view in survey.views:
+        photo = photos[view.photo]
+        jpeg = overlay_jpeg(photo, view, outline, height_mm=survey.height_mm, largest_bytes=share)
+        caption = f"{photo.name} with the traced outline and the names of its edges"
+        figures.append(picture(jpeg, f"Photograph {caption}", caption))
+    return section("photos", "Photographs", *figures)
+
+
+def _boards_section(layout: Layout, plan: CutPlan, settings: ReportSettings) -> str:
+    longest = max((board.stock.length_mm for board in plan.boards), default=1.0)
+    figures = "\n".join(_board_figure(board, layout, longest, settings) for board in plan.boards)
+    return section(
+        "boards",
+        "Boards and their cuts",
+        f"<p>Drawn to scale, one under the other, reference end on the left. Cuts are reckoned "
+        f"{plan.kerf_mm:g} mm wide; every mark is measured from the reference end.</p>",
+        figures,
+    )
+
+
+def _board_figure(
+    board: CutBoard, layout: Layout, longest_mm: float, settings: ReportSettings
+) -> str:
+    lengths = settings.lengths
+    share = 100 * board.stock.length_mm / longest_mm
+    drawing = svg_element(drawing_of_board(board, layout), attributes=f'style="width:{share:.2f}%"')
+    heading = f"Board {board.number}: {lengths(board.stock.length_mm)}"
+    rows = [
+        (cut.label, lengths(cut.start_mm), lengths(cut.end_mm), lengths(cut.end_mm - cut.start_mm))
+        for cut in board.cuts
+    ]
+    cuts = table(f"Cuts of board {board.number}", ("piece", "from", "to", "length"), rows)
+    return (
+        f'<div class="board"><h3>{escape(heading)}</h3>{scrolling(heading, drawing)}{cuts}'
+        f"<p>Left over: {escape(lengths(board.offcut_mm))}</p></div>"
+    )
+
+
+def _pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
+    boards = {cut.label: board.number for board in plan.boards for cut in board.cuts}
+    rows = []
+    for piece in layout.pieces:
+        facts = piece_facts(piece, layout.board.width_mm)
+        rows.append(
+            (
+                piece.label,
+                str(piece.row),
+                str(boards.get(piece.label, "")),
+                lengths(facts.length_mm),
+                lengths(facts.width_mm),
+                str(facts.start),
+                str(facts.end),
+                ", ".join(facts.along),
+            )
+        )
+    header = (
+        "piece", "row", "board", "length", "width needed", "reference end", "other end",
+        "cut along",
+    )  # fmt: skip
+    return section("pieces", "Pieces", table("Every piece, row by row", header, rows))
+
+
+def _edges_section(outline: Outline, settings: ReportSettings) -> str:
+    allowances = dict(settings.allowances)
+    rows = [_edge_row(edge, allowances, settings.lengths) for edge in outline.edges]
+    header = ("edge", "kind", "length", "lies within, 95 %", "what the boards meet", "allowance")
+    return section("edges", "Edges of the outline", table("Every edge, ring by ring", header, rows))
+
+
+def _edge_row(edge: Edge, allowances: dict[Treatment, float], lengths: Lengths) -> tuple[str, ...]:
+    curve = edge.curve
+    kind = f"arc, radius {curve.radius:.0f} mm" if isinstance(curve, Arc) else "straight"
+    sure = "not measured" if edge.u_mm is None else f"±{COVERAGE * edge.u_mm:.2f} mm"
+    allowance = allowances.get(edge.treatment)
+    return (
+        edge.name,
+        kind,
+        lengths(curve.length),
+        sure,
+        f"{edge.treatment.value}: {TREATMENT_WORDS[edge.treatment]}",
+        "" if allowance is None else f"{allowance:g} mm",
+    )
+
+
+def _cautions() -> str:
+    items = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
+    return f'<div class="caution"><ul>{items}</ul></div>'

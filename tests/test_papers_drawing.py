@@ -1,0 +1,136 @@
+"""Drawings: what the saw cuts, what the board has already, and labels that stay inside."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shapecut.papers.drawing import (
+    Drawing,
+    Layer,
+    Stroke,
+    drawing_of_board,
+    drawing_of_layout,
+    drawing_of_piece,
+)
+from shapecut.papers.label_place import Band, label_place
+from shapecut.papers.svg import drawing_svg
+from shapecut.shape.curves import Arc, Line
+from tests import plan_by_hand
+
+
+def length_on(drawing: Drawing, layer: Layer) -> float:
+    return sum(stroke.length for stroke in drawing.on(layer).strokes)
+
+
+@pytest.mark.parametrize("piece", plan_by_hand.layout().pieces, ids=lambda piece: piece.label)
+def test_cuts_and_board_edges_together_make_up_the_contour(piece):
+    drawing = drawing_of_piece(piece, plan_by_hand.BOARD.width_mm)
+
+    parts = length_on(drawing, Layer.CUT) + length_on(drawing, Layer.BOARD_EDGE)
+
+    assert parts == pytest.approx(length_on(drawing, Layer.CONTOUR), rel=1e-12)
+
+
+def test_ends_bite_and_hole_are_cut_and_long_sides_are_not():
+    first, _, third = (
+        drawing_of_piece(piece, plan_by_hand.BOARD.width_mm)
+        for piece in plan_by_hand.layout().pieces
+    )
+    slant = math.hypot(200.0, 430.0) * 140.0 / 430.0
+    hole = 2 * math.pi * plan_by_hand.HOLE_RADIUS
+    bite = math.pi * plan_by_hand.BITE_RADIUS
+
+    assert length_on(first, Layer.CUT) == pytest.approx(140.0 + slant + hole)
+    assert length_on(third, Layer.CUT) == pytest.approx(140.0 + slant + bite)
+    # The bite parts the upper edge in two; the lower edge is one run.
+    assert len(third.on(Layer.BOARD_EDGE).strokes) == 3
+
+
+def test_a_run_of_cuts_is_not_broken_where_the_loop_begins():
+    piece = plan_by_hand.layout().pieces[1]
+    runs = drawing_of_piece(piece, plan_by_hand.BOARD.width_mm).on(Layer.CUT).strokes
+
+    assert len(runs) == 2
+    assert all(len(run.curves) == 1 and not run.closed for run in runs)
+
+
+def test_every_piece_is_labelled_once_and_the_label_lies_in_its_piece():
+    layout = plan_by_hand.layout()
+    texts = drawing_of_layout(layout, "plan").on(Layer.LABEL).texts
+
+    assert [text.text for text in texts] == ["1a", "2a", "3a"]
+    for text, piece in zip(texts, layout.pieces, strict=True):
+        x, y = piece.placement.to_local(text.at)
+        assert 0 < x < piece.length_mm
+        assert 0 < y < layout.board.width_mm
+
+
+def test_a_label_keeps_off_the_hole():
+    text = drawing_of_piece(plan_by_hand.layout().pieces[0], 140.0).texts[0]
+
+    assert math.dist(text.at, plan_by_hand.HOLE) > plan_by_hand.HOLE_RADIUS + text.height_mm
+
+
+def test_a_board_shows_its_pieces_where_they_are_cut():
+    board = plan_by_hand.cut_plan().boards[0]
+    drawing = drawing_of_board(board, plan_by_hand.layout())
+    starts = [
+        min(curve.start[0] for curve in stroke.curves)
+        for stroke in drawing.on(Layer.CONTOUR).strokes
+        if len(stroke.curves) > 2
+    ]
+
+    assert starts == pytest.approx([cut.start_mm for cut in board.cuts])
+
+
+@given(st.lists(st.tuples(st.floats(0, 1000), st.floats(0.1, 1000)), min_size=1, max_size=6))
+def test_a_label_stands_in_the_middle_of_one_of_the_bands(spans):
+    found = [Band(70.0, start, start + length) for start, length in spans]
+
+    (x, y), room = label_place(found)
+
+    assert y == 70.0
+    assert room == pytest.approx(max(band.length for band in found))
+    assert any(x == (band.start + band.end) / 2 for band in found)
+
+
+def svg_arc(curve: Arc) -> str:
+    stroke = Stroke((curve, Line(curve.end, curve.start)), Layer.CUT, closed=True)
+    return drawing_svg(Drawing("arc", (stroke,)))
+
+
+def test_svg_is_in_true_millimetres_and_keeps_arcs():
+    from xml.etree import ElementTree
+
+    drawing = drawing_of_layout(plan_by_hand.layout(), 'plan <&> "title"')
+    root = ElementTree.fromstring(drawing_svg(drawing).encode())
+    x0, y0, x1, y1 = drawing.bounds()
+    box = [float(value) for value in root.attrib["viewBox"].split()]
+
+    assert root.attrib["width"].endswith("mm")
+    assert float(root.attrib["width"][:-2]) == pytest.approx(box[2])
+    assert float(root.attrib["height"][:-2]) == pytest.approx(box[3])
+    assert box == pytest.approx([x0 - 10, -y1 - 10, x1 - x0 + 20, y1 - y0 + 20], abs=1e-3)
+    namespace = "{http://www.w3.org/2000/svg}"
+    assert root.find(f"{namespace}title").text == 'plan <&> "title"'
+    cuts = root.find(f"{namespace}g[@class='cut']/{namespace}path").attrib["d"]
+    assert cuts.count("A") == 3  # two halves of the hole and the bite
+
+
+@pytest.mark.parametrize(
+    ("ccw", "flags"), [(True, "0 0"), (False, "1 1")], ids=["quarter", "three quarters"]
+)
+def test_svg_arc_flags_follow_the_turned_down_y_axis(ccw, flags):
+    """A counter-clockwise arc in a y-up plane has sweep flag 0 in SVG (SVG 1.1, 8.3.8)."""
+    arc = Arc((50.0, 0.0), (0.0, 50.0), (0.0, 0.0), ccw)
+
+    assert f"A50 50 0 {flags} 0 -50" in svg_arc(arc)
+
+
+def test_equal_drawings_give_equal_svg():
+    first, second = (
+        drawing_svg(drawing_of_layout(plan_by_hand.layout(), "plan")) for _ in range(2)
+    )
+    assert first == second
