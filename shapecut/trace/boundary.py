@@ -1,0 +1,155 @@
+"""Where the boundary crosses each profile, to a fraction of a pixel."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.trace.colours import ColourModel
+from shapecut.trace.profile import Profiles
+
+__all__ = ["Crossings", "find_crossings"]
+
+_SIDE_SHARE = 0.3
+"""Share of a profile at each end from which the levels of template and floor are learned."""
+_NEIGHBOURS = 7
+"""Stations on each side that share their levels."""
+_FACE_MM = 8.0
+"""Greatest width of a shadow line or cut face beside the template that is told from print."""
+_GUARD_PX = 1.5
+"""Half width of the blur round a crossing that is kept out of the local levels, pixels."""
+_LEVEL_PX = 4.0
+"""Width of the stretch beside the guard from which the local levels are read, pixels."""
+_PLACE_PX = 0.06
+"""Standard uncertainty of a crossing in perfect contrast, pixels."""
+_LEAST_STEP = 0.3
+"""A crossing's step, as a share of the step from floor to template, below which it is not one."""
+
+
+@dataclass(frozen=True)
+class Crossings:
+    """The boundary in one picture's profiles.
+
+    Attributes:
+        offset_px: (N,) outward from the station, pixels; NaN where none was found.
+        u_px: (N,) standard uncertainty, pixels; infinite where none was found.
+        contrast: (N,) step across the boundary as a share of that from floor to template.
+    """
+
+    offset_px: NDArray[np.float64]
+    u_px: NDArray[np.float64]
+    contrast: NDArray[np.float64]
+
+
+def find_crossings(profiles: Profiles, colours: ColourModel | None = None) -> Crossings:
+    """Find where each profile leaves the template.
+
+    Args:
+        profiles: Across a ring of stations, in ring order.
+        colours: Given for profiles across a rough outline, where print may lie between the outline
+            and the boundary; then the colours of the whole picture choose the place.
+    """
+    likeness, noise = _likeness(profiles)
+    allowed = np.ones(likeness.shape, bool)
+    if colours is not None:
+        end = _change(-np.clip(colours.excess(profiles.srgb()), -1, 1), allowed)
+        # A shadow or a cut face may pass for print just outside the template.
+        far = (profiles.offsets_px[end][:, None] - profiles.offsets_px) * profiles.mm_per_px[
+            :, None
+        ]
+        allowed = (far > -_FACE_MM / 4) & (far < _FACE_MM)
+    place = _change(np.clip(1 - 2 * likeness, -1, 1), allowed)
+    return _sharpened(profiles, likeness, noise, place)
+
+
+def _likeness(profiles: Profiles) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(N, K) likeness to the template (1) against the floor (0), and (N,) its noise."""
+    colours = profiles.colours.astype(float)
+    side = max(2, int(_SIDE_SHARE * colours.shape[1]))
+    weight = profiles.seen[:, None]
+    template = _running_mean(np.median(colours[:, :side], axis=1), weight)
+    floor = _running_mean(np.median(colours[:, -side:], axis=1), weight)
+    spread = np.concatenate(
+        [
+            (colours[:, :side] - template[:, None])[profiles.seen].reshape(-1, 3),
+            (colours[:, -side:] - floor[:, None])[profiles.seen].reshape(-1, 3),
+        ]
+    )
+    covariance = spread.T @ spread / max(len(spread), 1) + np.eye(3) * 1e-6
+    direction = np.linalg.solve(covariance, (template - floor).T).T
+    gap = np.einsum("ni,ni->n", direction, template - floor)
+    direction = direction / np.maximum(gap, 1e-12)[:, None]
+    likeness = np.einsum("nki,ni->nk", colours - floor[:, None], direction)
+    return likeness, 1 / np.sqrt(np.maximum(gap, 1e-12))
+
+
+def _running_mean(values: NDArray[np.float64], weight: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Mean over neighbouring stations of a ring; (N, C) in and out."""
+    n = len(values)
+    index = (np.arange(n)[:, None] + np.arange(-_NEIGHBOURS, _NEIGHBOURS + 1)[None]) % n
+    total = (values * weight)[index].sum(axis=1)
+    return np.asarray(total / np.maximum(weight[index].sum(axis=1), 1))
+
+
+def _change(floor: NDArray[np.float64], allowed: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """(N,) index of the last place of the template.
+
+    Args:
+        floor: (N, K) evidence for floor (positive) against template (negative), bounded, so that a
+            dark joint or a shadow line weighs no more than its width.
+        allowed: (N, K) places to choose from.
+    """
+    return np.asarray(np.argmin(np.where(allowed, np.cumsum(floor, axis=1), np.inf), axis=1))
+
+
+def _sharpened(
+    profiles: Profiles,
+    likeness: NDArray[np.float64],
+    noise: NDArray[np.float64],
+    place: NDArray[np.intp],
+) -> Crossings:
+    """The 50 % crossing between the local levels on both sides of the change."""
+    offsets = profiles.offsets_px
+    step = float(offsets[1] - offsets[0])
+    at = offsets[place] + step / 2
+    for _ in range(2):
+        inner = _level(likeness, offsets, at - _GUARD_PX - _LEVEL_PX, at - _GUARD_PX)
+        outer = _level(likeness, offsets, at + _GUARD_PX, at + _GUARD_PX + _LEVEL_PX)
+        at = _nearest_crossing(likeness, offsets, (inner + outer) / 2, at)
+    contrast = inner - outer
+    found = profiles.seen & np.isfinite(at) & (contrast > _LEAST_STEP)
+    blur = 2 * _GUARD_PX
+    u = np.hypot(_PLACE_PX, blur * noise / np.sqrt(_LEVEL_PX) / np.maximum(contrast, 1e-6))
+    return Crossings(np.where(found, at, np.nan), np.where(found, u, np.inf), contrast)
+
+
+def _level(
+    likeness: NDArray[np.float64],
+    offsets: NDArray[np.float64],
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """(N,) mean of each profile between two offsets; NaN where nothing lies between."""
+    inside = (offsets[None] >= low[:, None]) & (offsets[None] <= high[:, None])
+    count = inside.sum(axis=1)
+    total = np.where(inside, likeness, 0).sum(axis=1)
+    return np.asarray(np.where(count > 0, total / np.maximum(count, 1), np.nan))
+
+
+def _nearest_crossing(
+    likeness: NDArray[np.float64],
+    offsets: NDArray[np.float64],
+    threshold: NDArray[np.float64],
+    near: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """(N,) offset nearest to `near` where the profile falls through the threshold, or NaN."""
+    above = likeness - threshold[:, None]
+    falls = (above[:, :-1] >= 0) & (above[:, 1:] < 0)
+    drop = np.where(falls, above[:, :-1] - above[:, 1:], 1.0)
+    step = float(offsets[1] - offsets[0])
+    places = offsets[None, :-1] + step * np.where(falls, above[:, :-1], 0) / drop
+    distance = np.where(falls, np.abs(places - near[:, None]), np.inf)
+    best = np.argmin(distance, axis=1)
+    rows = np.arange(len(best))
+    close = distance[rows, best] <= 2 * _GUARD_PX
+    return np.where(close, places[rows, best], np.nan)

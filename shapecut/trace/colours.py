@@ -1,0 +1,90 @@
+"""What colours the template and the floor have: smoothed histograms and their likelihood ratio."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["ColourModel", "Histogram", "coherent_excess", "colour_bins", "histogram", "log_ratio"]
+
+Histogram = NDArray[np.float64]
+"""(32, 64, 64) shares over CIE L*, a*, b* bins; sums to 1 (or is all zero)."""
+
+_SHAPE = (32, 64, 64)
+_SMOOTHING_PASSES = 3
+"""Passes of a (1, 2, 1)/4 kernel along each axis, so that neighbouring colours support each other."""
+_COHERENT_BINS = 4.0
+"""Standard deviation, in bins, of the colours that count as one material at first sight."""
+_RATIO_LIMIT = 4.0
+"""No cell alone says more than exp(4) for or against the template."""
+_LEAST_SHARE = 1e-6
+"""Share of a colour below which a model says nothing about it."""
+
+
+@dataclass(frozen=True)
+class ColourModel:
+    """What one picture's colours say about template and floor.
+
+    Attributes:
+        template: Colours of the template, its print included.
+        floor: Colours of the floor.
+        limit: Log ratio below which a colour is floor; print may be less likely than not under
+            the template's colours and yet unlike the floor.
+    """
+
+    template: Histogram
+    floor: Histogram
+    limit: float
+
+    def excess(self, rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
+        """Log ratio over the limit for an (H, W, 3) sRGB picture: positive is not floor."""
+        return np.asarray(log_ratio(colour_bins(rgb), self.template, self.floor) - self.limit)
+
+
+def colour_bins(rgb: NDArray[np.uint8]) -> NDArray[np.intp]:
+    """The flat histogram bin of each cell of an (H, W, 3) sRGB picture."""
+    lab = cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)
+    lightness, a, b = (lab[..., k].astype(np.intp) for k in range(3))
+    return np.asarray(((lightness >> 3) * 64 + (a >> 2)) * 64 + (b >> 2))
+
+
+def histogram(bins: NDArray[np.intp]) -> Histogram:
+    """The smoothed histogram of a flat array of bins."""
+    counts = np.bincount(bins, minlength=int(np.prod(_SHAPE))).reshape(_SHAPE).astype(float)
+    for _ in range(_SMOOTHING_PASSES):
+        for axis in range(3):
+            counts = _smoothed(counts, axis)
+    return np.asarray(counts / max(len(bins), 1))
+
+
+def _smoothed(counts: Histogram, axis: int) -> Histogram:
+    padded = np.moveaxis(counts, axis, 0)
+    padded = np.concatenate([padded[:1], padded, padded[-1:]])
+    out = (padded[:-2] + 2 * padded[1:-1] + padded[2:]) / 4
+    return np.moveaxis(out, 0, axis)
+
+
+def coherent_excess(inside: Histogram, outside: Histogram) -> Histogram:
+    """The material that `inside` has more of than `outside`: its fullest colour and those near it."""
+    excess = np.maximum(inside - outside, 0.0)
+    peak = np.unravel_index(int(np.argmax(excess)), _SHAPE)
+    for axis, centre in enumerate(peak):
+        offsets = (np.arange(_SHAPE[axis]) - centre) / _COHERENT_BINS
+        window = np.exp(-0.5 * offsets**2)
+        excess = excess * np.expand_dims(window, [k for k in range(3) if k != axis])
+    total = float(excess.sum())
+    return np.asarray(excess / total if total > 0 else excess)
+
+
+def log_ratio(bins: NDArray[np.intp], template: Histogram, floor: Histogram) -> NDArray[np.float32]:
+    """Log likelihood ratio of template against floor for each cell.
+
+    Args:
+        bins: From `colour_bins`.
+        template: Colours of the template.
+        floor: Colours of the floor.
+    """
+    ratio = np.log((template + _LEAST_SHARE) / (floor + _LEAST_SHARE))
+    clipped = np.clip(ratio, -_RATIO_LIMIT, _RATIO_LIMIT).astype(np.float32)
+    return np.asarray(clipped.ravel()[bins])

@@ -1,0 +1,95 @@
+"""Boundary samples of one ring from all pictures, weighed against each other."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.capture.photo import Photo
+from shapecut.survey.survey import Survey
+from shapecut.survey.view import PhotoView, View
+from shapecut.trace.boundary import find_crossings
+from shapecut.trace.colours import ColourModel
+from shapecut.trace.profile import read_profiles
+from shapecut.trace.raster import Points
+from shapecut.trace.stations import Stations
+
+__all__ = ["PictureSamples", "RingSamples", "sample_ring"]
+
+Array = NDArray[np.float64]
+PictureSamples = tuple[int, Points, Points, Array]
+"""Picture index, (M, 2) pixels, (M, 2) plane mm, (M,) standard uncertainty in mm."""
+
+
+@dataclass(frozen=True)
+class RingSamples:
+    """Samples along a ring.
+
+    Attributes:
+        places: (N, 2) the boundary at each station where any picture shows it, mm.
+        u_mm: (N,) standard uncertainty across the boundary.
+        by_picture: What each picture contributed.
+    """
+
+    places: Points
+    u_mm: Array
+    by_picture: tuple[PictureSamples, ...]
+
+
+def sample_ring(
+    photos: Sequence[Photo],
+    survey: Survey,
+    stations: Stations,
+    *,
+    reach_mm: float,
+    colours: Sequence[ColourModel] | None = None,
+) -> RingSamples:
+    """Sample the boundary at each station in every picture and weigh the pictures together.
+
+    A stretch that faces away from the camera shows the top edge.  One that faces the camera shows
+    the cut face too, so its sample may lie anywhere between top and bottom edge; it is taken as the
+    top edge and pays for the doubt in its uncertainty, so that pictures which see the stretch as a
+    far edge outweigh it.
+
+    Args:
+        photos: All pictures of the job.
+        survey: How they see the plane.
+        stations: Where to look.
+        reach_mm: How far to look on each side.
+        colours: For rough stations; one model for each view of the survey.
+    """
+    count = len(stations.places)
+    offsets = np.zeros(count)
+    weights = np.zeros(count)
+    pictures = []
+    for k, view in enumerate(survey.views):
+        profiles = read_profiles(
+            photos[view.photo], view, stations, height_mm=survey.height_mm, reach_mm=reach_mm
+        )
+        crossings = find_crossings(profiles, colours[k] if colours else None)
+        found = np.isfinite(crossings.u_px)
+        px = profiles.start_px + profiles.step_px * np.nan_to_num(crossings.offset_px)[:, None]
+        mm = view.mm_from_px(px, survey.height_mm)
+        u_mm = np.hypot(crossings.u_px * profiles.mm_per_px, _face_doubt(view, stations, px, mm))
+        weight = np.where(found, 1 / u_mm**2, 0.0)
+        offset = np.einsum("ni,ni->n", mm - stations.places, stations.normals)
+        offsets += weight * np.where(found, offset, 0.0)
+        weights += weight
+        pictures.append((view.photo, px[found], mm[found], u_mm[found]))
+    kept = weights > 0
+    shift = offsets[kept] / weights[kept]
+    places = stations.places[kept] + stations.normals[kept] * shift[:, None]
+    return RingSamples(places, 1 / np.sqrt(weights[kept]), tuple(pictures))
+
+
+def _face_doubt(view: View, stations: Stations, px: Points, mm: Points) -> Array:
+    """(N,) standard uncertainty from not knowing which edge of the cut face is seen, mm.
+
+    The true place lies within the width of the face as seen, taken as evenly likely within it.
+    """
+    if not isinstance(view, PhotoView):
+        return np.zeros(len(px))
+    face = mm - view.mm_from_px(px, 0.0)
+    width = np.einsum("ni,ni->n", face, stations.normals)
+    return np.asarray(np.maximum(width, 0.0) / np.sqrt(12))

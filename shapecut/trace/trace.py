@@ -1,0 +1,199 @@
+"""The tracing stage: photographs and their survey in, the template's outline out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from shapecut.capture.photo import Photo
+from shapecut.capture.sighting import Sighting
+from shapecut.errors import TraceError
+from shapecut.shape.curves import Curve
+from shapecut.survey.survey import Survey
+from shapecut.survey.view import View
+from shapecut.trace.colours import ColourModel
+from shapecut.trace.fit import FittedRing, fit_ring
+from shapecut.trace.naming import named_outline
+from shapecut.trace.partition import Prices
+from shapecut.trace.raster import Points, Raster, lay_photo
+from shapecut.trace.samples import RingSamples, sample_ring
+from shapecut.trace.segment import Silhouette, find_template, paper_mask
+from shapecut.trace.stations import Stations, stations_along, stations_round
+from shapecut.trace.traced import BoundarySamples, Traced
+
+__all__ = ["TraceSettings", "trace_template"]
+
+
+@dataclass(frozen=True)
+class TraceSettings:
+    """How closely to look; none of it depends on the scene.
+
+    Attributes:
+        cells: Number of cells in which the template is looked for.
+        margin: How far beyond the cards to look, as a fraction of their longer extent.
+        wobble_mm: Standard deviation of a hand's cut about the line it followed; deviations of this
+            size are not edges.
+        spacing_mm: Distance of boundary samples along the outline.
+        corner_mm: Samples nearer than this to a corner are not taken: the blur of one edge reaches
+            into the other there.
+    """
+
+    cells: int = 400_000
+    margin: float = 0.4
+    wobble_mm: float = 0.3
+    spacing_mm: float = 3.0
+    corner_mm: float = 3.0
+
+
+def trace_template(
+    photos: Sequence[Photo],
+    survey: Survey,
+    sightings: Sequence[Sighting] = (),
+    settings: TraceSettings | None = None,
+) -> Traced:
+    """Trace the template that lies among the cards.
+
+    Args:
+        photos: All pictures of the job; `survey.views` refer to them by index.
+        survey: How the pictures see the plane.
+        sightings: The marks seen; their cards are kept out of the template.
+        settings: How closely to look.
+
+    Returns:
+        The outline of the template's top face in the plane, and the evidence for it.
+
+    Raises:
+        TraceError: No template stands out, or it touches a picture's frame.
+    """
+    settings = settings or TraceSettings()
+    raster, silhouette = _find(photos, survey, sightings, settings)
+    rings = [stations_round(silhouette.mask, raster, hole=False)[0]]
+    rings += stations_round(silhouette.holes, raster, hole=True)
+    traced = [
+        _trace_ring(photos, survey, rough, silhouette.colours, raster.cell_mm, settings)
+        for rough in rings
+    ]
+    measured = [
+        [
+            (curve, float(np.hypot(u, survey.point_u_mm)))
+            for curve, u in zip(fitted.curves, fitted.u_mm, strict=True)
+        ]
+        for fitted, _ in traced
+    ]
+    samples = tuple(
+        BoundarySamples(photo, ring, px, mm, u_mm)
+        for ring, (_, found) in enumerate(traced)
+        for photo, px, mm, u_mm in found.by_picture
+    )
+    residuals = np.concatenate([fitted.residuals_mm for fitted, _ in traced])
+    return Traced(
+        named_outline(measured[0], measured[1:]),
+        samples,
+        float(np.sqrt(np.mean(residuals**2))),
+    )
+
+
+def _find(
+    photos: Sequence[Photo],
+    survey: Survey,
+    sightings: Sequence[Sighting],
+    settings: TraceSettings,
+) -> tuple[Raster, Silhouette]:
+    """The raster and the template's silhouette on it."""
+    height = survey.height_mm
+    marks = [
+        [view.mm_from_px(s.corners_px, height) for s in sightings if s.photo == view.photo]
+        for view in survey.views
+    ]
+    corners = [corner for of_view in marks for corner in of_view]
+    if corners:
+        reach = np.concatenate(corners)
+        margin = settings.margin
+    else:
+        reach = np.concatenate([_frame(photos[view.photo], view) for view in survey.views])
+        margin = 0.0
+    raster = Raster.over(reach, margin=margin, cells=settings.cells)
+    laid = [lay_photo(photos[view.photo], view, raster, height_mm=height) for view in survey.views]
+    papers = [
+        paper_mask(picture, raster, of_view) for picture, of_view in zip(laid, marks, strict=True)
+    ]
+    hull = cv2.convexHull(reach.astype(np.float32))[:, 0].astype(float)
+    silhouette = find_template(laid, papers, raster.polygon_mask(hull))
+    if silhouette is None:
+        raise TraceError(
+            "No template stands out from the floor among the cards; lay it on a floor of another"
+            " colour or lightness and photograph it again."
+        )
+    _refuse_at_frame(photos, survey, raster, silhouette)
+    return raster, silhouette
+
+
+def _frame(photo: Photo, view: View) -> Points:
+    """The picture's four corners in the plane."""
+    width, height = photo.size
+    corners = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]], float)
+    return view.mm_from_px(corners)
+
+
+def _refuse_at_frame(
+    photos: Sequence[Photo], survey: Survey, raster: Raster, silhouette: Silhouette
+) -> None:
+    """Raise TraceError when the silhouette reaches the end of what the pictures show."""
+    padded = np.pad(silhouette.seen.astype(np.uint8), 1)
+    inner = cv2.erode(padded, np.ones((5, 5), np.uint8))[1:-1, 1:-1].astype(bool)
+    rows, columns = np.nonzero(silhouette.mask & ~inner)
+    if not len(rows):
+        return
+    places = raster.mm_from_cells(np.column_stack([columns, rows]).astype(float))
+    height = np.full((len(places), 1), survey.height_mm)
+    distances = []
+    for view in survey.views:
+        px = view.px_from_mm(np.hstack([places, height]))
+        width, tall = photos[view.photo].size
+        sides = {
+            "left": px[:, 0],
+            "right": width - 1 - px[:, 0],
+            "upper": px[:, 1],
+            "lower": tall - 1 - px[:, 1],
+        }
+        distances += [
+            (float(np.abs(to_side).min()), photos[view.photo].name, side)
+            for side, to_side in sides.items()
+        ]
+    _, name, side = min(distances)
+    raise TraceError(
+        f"{name}: the template reaches the {side} side of the picture; step back so that floor"
+        " shows all round it."
+    )
+
+
+def _trace_ring(
+    photos: Sequence[Photo],
+    survey: Survey,
+    rough: Stations,
+    colours: Sequence[ColourModel],
+    cell_mm: float,
+    settings: TraceSettings,
+) -> tuple[FittedRing, RingSamples]:
+    """From rough stations to fitted curves: once coarsely, then twice along what was fitted."""
+    found = sample_ring(photos, survey, rough, reach_mm=4 * cell_mm, colours=colours)
+    # Rough stations cut corners by a fraction of a cell, which must not become edges.
+    fitted = fit_ring(found.places, np.hypot(found.u_mm, cell_mm / 4), Prices(rounded=2))
+    for _ in range(2):
+        stations = _along(fitted.curves, settings)
+        found = sample_ring(photos, survey, stations, reach_mm=1.5 * cell_mm)
+        fitted = fit_ring(found.places, np.hypot(found.u_mm, settings.wobble_mm))
+    return fitted, found
+
+
+def _along(curves: Sequence[Curve], settings: TraceSettings) -> Stations:
+    """Stations along curves, clear of their corners."""
+    places, tangents = [], []
+    for curve in curves:
+        clear = min(settings.corner_mm / curve.length, 0.3)
+        count = max(2, round(curve.length * (1 - 2 * clear) / settings.spacing_mm))
+        for fraction in np.linspace(clear, 1 - clear, count):
+            places.append(curve.at(float(fraction)))
+            tangents.append(curve.direction(float(fraction)))
+    return stations_along(np.array(places), np.array(tangents), settings.spacing_mm)
