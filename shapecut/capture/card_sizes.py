@@ -60,7 +60,7 @@ CARD_SIZES = {
     size.name: size
     for size in (
         CardSize("small", range(101, 147), 88.0, 60.0, 24.0, (29.0, 15.0), (2, 4)),
-        CardSize("half", range(1, 51), 190.0, 129.0, 50.0, (63.5, 33.0), (1, 2)),
+        CardSize("half", range(1, 51), 190.0, 129.0, 48.0, (64.5, 34.0), (1, 2)),
         CardSize("full", range(51, 101), 190.0, 258.0, 70.0, (51.0, 85.0), (1, 1)),
     )
 }

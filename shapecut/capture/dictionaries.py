@@ -56,11 +56,10 @@ def find_dictionary(text: str) -> MarkDictionary:
     Raises:
         CaptureError: If there is none of that name; the sentence offers the nearest.
     """
-    known = {_key(dictionary.name): dictionary for dictionary in DICTIONARIES}
     key = _key(text)
-    if key in known:
-        return known[key]
-    nearest = known[difflib.get_close_matches(key, known, n=1, cutoff=0.0)[0]]
+    if key in _BY_KEY:
+        return _BY_KEY[key]
+    nearest = _BY_KEY[difflib.get_close_matches(key, _BY_KEY, n=1, cutoff=0.0)[0]]
     raise CaptureError(
         f'There is no mark dictionary "{text}": the nearest known one is "{nearest.name}".'
     )
@@ -70,3 +69,6 @@ def _key(text: str) -> str:
     """What tells dictionaries apart in any spelling: `36h11`, `4x450`, `original`."""
     letters = re.sub(r"[\W_]", "", text).lower()
     return re.sub(r"^(dict)?(apriltag|aruco|tag)?", "", letters)
+
+
+_BY_KEY = {_key(dictionary.name): dictionary for dictionary in DICTIONARIES}
