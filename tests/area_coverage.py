@@ -78,8 +78,10 @@ def painted(boundary: Boundary, size: tuple[int, int]) -> Patch:
 
 
 def _window(boundary: Boundary, size: tuple[int, int]) -> tuple[slice, slice]:
-    """Rows and columns that the boundary's bounding box touches, at least one pixel."""
+    """Rows and columns that the boundary's bounding box touches; one pixel when there is none."""
     points = np.vstack([boundary.start, boundary.end])
+    if len(points) == 0:
+        return slice(0, 1), slice(0, 1)
     low = np.floor(points.min(axis=0) + 0.5).astype(int)
     high = np.floor(points.max(axis=0) + 0.5).astype(int) + 1
     x0, y0 = (int(min(max(v, 0), n - 1)) for v, n in zip(low, size, strict=True))

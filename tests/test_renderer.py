@@ -112,6 +112,16 @@ def test_a_far_edge_hides_its_cut_face_and_a_near_one_shows_it():
     assert not green[: math.floor(high) - 2].any()
 
 
+def test_straight_above_only_the_top_face_shows():
+    view = look_at(phone_camera(400, 300), (0.0, 0.0, 1500.0))
+    light = linear_light(coloured(OUTLINES["rectangle"], 30.0), view)
+    assert not light[:, :, 1].any()
+    px = view.px_from_mm(np.array([(-400.0, -250.0, 30.0), (400.0, 250.0, 30.0)]))
+    lens_bend = 0.01
+    area = abs(float(np.prod(px[1] - px[0])))
+    assert float(light[:, :, 0].sum()) / RED[0] == pytest.approx(area, rel=lens_bend)
+
+
 def test_a_hole_shows_the_cut_face_across_it():
     view = look_at(phone_camera(1200, 900), (120.0, -700.0, 600.0))
     light = linear_light(coloured(OUTLINES["post hole"], 20.0), view)
