@@ -18,7 +18,7 @@ CHECK_BAR_INCHES = 4
 """Designed length of the check bars' inch side."""
 
 _LINE_MM = 0.15
-_END_TICK_MM, _TICK_MM = 3.0, 1.5
+_END_TICK_MM, _TICK_MM = 3.0, 1.3
 _TYPE_MM, _TEXT_RISE_MM = 2.6, 1.9
 
 
