@@ -26,6 +26,7 @@ from pydantic import (
 from pydantic_core import ErrorDetails
 
 from shapecut.errors import JobFileError
+from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 from shapecut.units import parse_length
 
@@ -59,6 +60,11 @@ PositiveLength = Annotated[
 ]
 
 
+def _length(default: str, description: str) -> Any:
+    """A length's default, written as a person would."""
+    return Field(default, description=description, validate_default=True)
+
+
 class _Table(BaseModel):
     """A table of the job file: unknown keys refused, values fixed once read."""
 
@@ -73,7 +79,7 @@ class Template(_Table):
     )
     scan: str | None = Field(None, description="a flatbed scan of the template instead")
     outline: str | None = Field(None, description="an outline.json instead, measured or typed")
-    thickness: Length = Field(0.0, description="of the template; nought for paper")
+    thickness: Length = _length("0 mm", "of the template; nought for paper")
     cards_on: Literal["floor", "template"] = Field("floor", description="where the cards lie")
 
     @model_validator(mode="after")
@@ -140,10 +146,10 @@ class Cards(_Table):
 class Allowances(_Table):
     """How far the boards stay back from, or reach past, an edge of each treatment."""
 
-    wall: Length = Field(6.0, description="expansion gap left at walls and posts")
-    covered: Length = Field(0.0, description="left short under a fascia or trim")
-    exposed: Length = Field(2.0, description="cut outside the line, to be sanded back to it")
-    overhang: Length = Field(25.0, description="nosing past the frame")
+    wall: Length = _length("6 mm", "expansion gap left at walls and posts")
+    covered: Length = _length("0 mm", "left short under a fascia or trim")
+    exposed: Length = _length("2 mm", "cut outside the line, to be sanded back to it")
+    overhang: Length = _length("25 mm", "nosing past the frame")
     butt: Length | None = Field(None, description="to the next board; the board gap if left out")
 
 
@@ -172,18 +178,18 @@ class Boards(_Table):
     """The boards and how they are laid."""
 
     width: PositiveLength = Field(description="actual width, not nominal")
-    thickness: PositiveLength = Field(28.0, description="actual thickness, not nominal")
-    gap: Length = Field(5.0, description="between neighbouring boards")
+    thickness: PositiveLength = _length("28 mm", "actual thickness, not nominal")
+    gap: Length = _length("5 mm", "between neighbouring boards")
     direction: Annotated[
         Direction,
         BeforeValidator(_direction),
         WithJsonSchema({"type": "string", "description": '"along E3" or "30 deg"'}),
-    ] = Direction(angle_rad=0.0)
+    ] = Field(Direction(angle_rad=0.0), json_schema_extra={"default": "0 deg"})
     start: str | None = Field(
         None, description="the edge where the first full board lies; the lowest side if left out"
     )
-    smallest_rip: Length = Field(40.0, description="a narrower row is reported")
-    smallest_length: Length = Field(150.0, description="a shorter piece is reported")
+    smallest_rip: Length = _length("40 mm", "a narrower row is reported")
+    smallest_length: Length = _length("150 mm", "a shorter piece is reported")
 
     @model_validator(mode="after")
     def _gap_below_width(self) -> Self:
@@ -206,7 +212,7 @@ class StockTable(_Table):
     """What the yard sells, and the saw."""
 
     lengths: Annotated[tuple[StockLength, ...], AfterValidator(_not_empty)]
-    kerf: Length = Field(3.0, description="width of the saw cut")
+    kerf: Length = _length("3 mm", "width of the saw cut")
     currency: str = ""
 
 
@@ -215,7 +221,7 @@ class Papers(_Table):
 
     units: Literal["mm", "in"] = Field("mm", description="of the DXF files and the lists")
     fraction: Literal[2, 4, 8, 16, 32, 64] = Field(16, description="inches are rounded to 1/this")
-    page: Literal["A4", "A3", "Letter", "Tabloid"] = "A4"
+    page: Paper = Paper.A4
 
 
 class Job(_Table):
@@ -223,14 +229,14 @@ class Job(_Table):
 
     title: str = Field("Boards", min_length=1)
     template: Template
-    cards: Cards = Cards()
+    cards: Cards = Field(default_factory=Cards)
     edges: Mapping[str, Treatment] = Field(
         {}, description='what the boards meet at each edge; "others" for the edges not named'
     )
-    allowances: Allowances = Allowances()
+    allowances: Allowances = Field(default_factory=Allowances)
     boards: Boards
     stock: StockTable
-    papers: Papers = Papers()
+    papers: Papers = Field(default_factory=Papers)
 
 
 def job_from_text(text: str, name: str = JOB_FILE) -> Job:

@@ -20,7 +20,14 @@ from shapecut.survey.survey import Survey
 from shapecut.survey.view import PhotoView, ScanView, View
 from shapecut.trace.traced import Traced
 
-__all__ = ["JobResult", "PlanFile", "job_result", "plan_file"]
+__all__ = [
+    "JobResult",
+    "MeasurementRecord",
+    "PlanFile",
+    "job_result",
+    "outline_result",
+    "plan_file",
+]
 
 FORMAT_VERSION = 1
 
@@ -182,6 +189,14 @@ def plan_file(layout: Layout, cut_plan: CutPlan) -> PlanFile:
         proved=cut_plan.proved,
         findings=_finding_records(layout.findings + cut_plan.findings),
     )
+
+
+def outline_result(
+    outline: Outline, photo_names: tuple[str, ...], survey: Survey, traced: Traced
+) -> dict[str, Any]:
+    """Gather a measured outline into `outline.json`, with how it was measured under its own key."""
+    measurement = _measurement(photo_names, survey, traced)
+    return outline_record(outline) | {"measurement": measurement.model_dump(mode="json")}
 
 
 def job_result(

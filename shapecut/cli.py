@@ -1,0 +1,205 @@
+"""The commands: parse, call the stages, print.  Heavy imports stand inside the commands."""
+
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from shapecut import __version__
+from shapecut.errors import ShapecutError
+
+__all__ = ["main"]
+
+TRACEBACK_VARIABLE = "SHAPECUT_TRACEBACK"
+"""Set to anything, an unforeseen fault shows its traceback instead of one sentence."""
+
+EXISTING_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
+EXISTING_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+OUTPUT_FOLDER = click.Path(file_okay=False, path_type=Path)
+OUTPUT_FILE = click.Path(dir_okay=False, path_type=Path)
+
+REPLACE = click.option("--replace", is_flag=True, help="Replace an existing result, whole.")
+
+
+class Fault(click.ClickException):
+    """One sentence on standard error, and an exit code."""
+
+    def __init__(self, message: str, exit_code: int) -> None:
+        super().__init__(message)
+        self.exit_code = exit_code  # type: ignore[misc]  # click keeps it on the instance too
+
+    def show(self, file: Any = None) -> None:
+        """Print the sentence under the program's name."""
+        click.echo(f"shapecut: {self.message}", err=True, file=file)
+
+
+class Commands(click.Group):
+    """A group that answers every error with a sentence; no traceback reaches a user."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; turn errors into sentences and exit codes."""
+        try:
+            return super().invoke(ctx)
+        except ShapecutError as error:
+            raise Fault(str(error), error.exit_code) from None
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except Exception as error:
+            if os.environ.get(TRACEBACK_VARIABLE):
+                raise
+            raise Fault(
+                f"something went wrong that should not: {type(error).__name__}: {error}. "
+                f"Please report it, with what {TRACEBACK_VARIABLE}=1 shows when you run it again.",
+                exit_code=1,
+            ) from None
+
+
+def report(step: str) -> None:
+    """Name a long step on a terminal; say nothing in a pipe."""
+    if sys.stderr.isatty():
+        click.echo(f"  … {step}", err=True)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="shapecut")
+def main() -> None:
+    """Fit straight boards into an awkward place.
+
+    Photograph a template among printed cards; get its measured outline, rows of boards, the boards
+    to buy, and cut lines as DXF, full-scale pages, cut list and report.
+
+    \b
+    shapecut cards                     print the reference cards
+    shapecut new step one.jpg two.jpg  start a job from photographs
+    shapecut make step                 measure, plan and write everything
+    """
+
+
+@main.command()
+@click.option(
+    "--size",
+    type=click.Choice(["small", "half", "full"]),
+    default="half",
+    show_default=True,
+    help="Half a sheet each; full for large templates.",
+)
+@click.option("--page", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
+@click.option(
+    "--count", type=click.IntRange(min=1), default=6, show_default=True, help="How many cards."
+)
+@click.option(
+    "--first", type=click.IntRange(min=1), help="Number of the first card [the size's first]."
+)
+@click.option("-o", "--out", type=OUTPUT_FILE, default=Path("cards.pdf"), show_default=True)
+@REPLACE
+def cards(size: str, page: str, count: int, first: int | None, out: Path, replace: bool) -> None:
+    """Write the reference cards to print.
+
+    \b
+    Example:  shapecut cards --page Letter --count 6 -o cards.pdf
+    """
+    from shapecut.capture.card_sheets import card_sheets_pdf
+    from shapecut.papers.folder import whole_file
+
+    sheets = card_sheets_pdf(size=size, page=page, first=first, count=count)
+    whole_file(out, sheets, replace=replace)
+    click.echo(f"{out}: {count} cards on {page}.  Print at 100 %, cut out, measure the check bars.")
+
+
+@main.command()
+@click.argument("folder", type=OUTPUT_FOLDER)
+@click.argument("photos", nargs=-1, type=EXISTING_FILE)
+@click.option("--title", help="Of the job; the folder's name if left out.")
+def new(folder: Path, photos: tuple[Path, ...], title: str | None) -> None:
+    """Start a job: a folder with a commented job.toml and copies of the photographs.
+
+    Without photographs the job runs on a typed outline to be changed by hand.
+
+    \b
+    Example:  shapecut new pond-step one.jpg two.jpg
+    """
+    from shapecut.job_folder import new_job
+
+    new_job(folder, photos, title=title or folder.resolve().name)
+    click.echo(f"{folder / 'job.toml'}: look through it, then run `shapecut make {folder}`.")
+
+
+@main.command()
+@click.argument("job_folder", metavar="JOB", type=EXISTING_FOLDER)
+@click.option("-o", "--out", type=OUTPUT_FOLDER, help="Folder for the result [JOB/measured].")
+@REPLACE
+def measure(job_folder: Path, out: Path | None, replace: bool) -> None:
+    """Measure the template: outline.json, the outline over each photograph, the flat picture.
+
+    \b
+    Example:  shapecut measure pond-step
+    """
+    from shapecut.job_folder import measure_into
+    from shapecut.summary import measured_lines
+
+    out = out or job_folder / "measured"
+    measured = measure_into(job_folder, out, replace=replace, report=report)
+    click.echo("\n".join([*measured_lines(measured), f"written to {out}"]))
+
+
+@main.command()
+@click.argument("job_folder", metavar="JOB", type=EXISTING_FOLDER)
+@click.option(
+    "--outline",
+    type=EXISTING_FILE,
+    help="An outline.json, measured or typed [the job's, or JOB/measured/outline.json].",
+)
+@click.option("-o", "--out", type=OUTPUT_FOLDER, help="Folder for the result [JOB/planned].")
+@REPLACE
+def plan(job_folder: Path, outline: Path | None, out: Path | None, replace: bool) -> None:
+    """Plan the boards on an outline: plan.json, plan.svg, cut list.
+
+    \b
+    Example:  shapecut plan pond-step --outline pond-step/measured/outline.json
+    """
+    from shapecut.job_folder import plan_into
+    from shapecut.summary import plan_lines
+
+    out = out or job_folder / "planned"
+    made = plan_into(job_folder, out, outline_path=outline, replace=replace, report=report)
+    click.echo("\n".join([*plan_lines(made), f"written to {out}"]))
+
+
+@main.command()
+@click.argument("job_folder", metavar="JOB", type=EXISTING_FOLDER)
+@click.option("-o", "--out", type=OUTPUT_FOLDER, help="Folder for the result [JOB/cut].")
+@REPLACE
+def make(job_folder: Path, out: Path | None, replace: bool) -> None:
+    """Measure, plan and write everything: DXF, full-scale pages, cut list, report.
+
+    \b
+    Example:  shapecut make pond-step --replace
+    """
+    from shapecut.job_folder import make_into
+    from shapecut.summary import made_lines
+
+    out = out or job_folder / "cut"
+    made = make_into(job_folder, out, replace=replace, report=report)
+    click.echo(
+        "\n".join([*made_lines(made), f"written to {out}; open {out / 'report.html'} first"])
+    )
+
+
+@main.command()
+@click.argument("folder", type=OUTPUT_FOLDER, default=Path("shapecut-demo"))
+@REPLACE
+def demo(folder: Path, replace: bool) -> None:
+    """Run the bundled example: boards round a notched step.
+
+    \b
+    Example:  shapecut demo
+    """
+    from shapecut.examples import demo_job
+    from shapecut.job_folder import make_run
+    from shapecut.summary import made_lines
+
+    made = make_run(demo_job(), folder, replace=replace, report=report)
+    first = folder / "cut" / "report.html"
+    click.echo("\n".join([*made_lines(made), f"written to {folder}; open {first} first"]))

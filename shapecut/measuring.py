@@ -1,0 +1,137 @@
+"""From pictures to a measured outline: capture, survey and trace, one after the other.
+
+Takes and returns values; no file is read or written.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from shapecut.capture.cards import (
+    READING_U_MM,
+    Card,
+    CardSet,
+    our_cards,
+    single_mark_cards,
+    square_mark,
+)
+from shapecut.capture.marks import find_marks
+from shapecut.capture.photo import Photo
+from shapecut.capture.sighting import Sighting
+from shapecut.findings import Finding
+from shapecut.job import Cards
+from shapecut.progress import Report, quiet
+from shapecut.shape.outline import Outline
+from shapecut.survey.adjust import survey_photos
+from shapecut.survey.scan import survey_scan
+from shapecut.survey.survey import Survey
+from shapecut.trace.levelled import levelled
+from shapecut.trace.trace import trace_template
+from shapecut.trace.traced import Traced
+
+__all__ = ["Measured", "card_set", "measure", "measure_scan"]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A measured template with everything it was measured from."""
+
+    photos: tuple[Photo, ...]
+    survey: Survey
+    traced: Traced
+
+    @property
+    def outline(self) -> Outline:
+        """The outline, its edges not yet treated."""
+        return self.traced.outline
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What a fitter must know about the measurement."""
+        return self.survey.findings + self.traced.findings
+
+
+def card_set(cards: Cards) -> CardSet:
+    """The cards a job may show: our printed ones, or the user's own marks."""
+    own = cards.own
+    if own is None:
+        return our_cards(along_mm=cards.bar_along, across_mm=cards.bar_across)
+    if own.side is not None:
+        return single_mark_cards(own.dictionary, own.side)
+    made = tuple(
+        Card(
+            card.name,
+            tuple(
+                square_mark(
+                    own.dictionary,
+                    mark.number,
+                    side_mm=mark.side,
+                    centre_mm=mark.at,
+                    turn_deg=mark.turn_deg,
+                )
+                for mark in card.marks
+            ),
+        )
+        for card in own.card
+    )
+    smallest = min(mark.side for card in own.card for mark in card.marks)
+    return CardSet(made, relative_u=READING_U_MM / smallest)
+
+
+def measure(
+    photos: Sequence[Photo],
+    cards: CardSet,
+    *,
+    thickness_mm: float = 0.0,
+    cards_on: Literal["floor", "template"] = "floor",
+    report: Report = quiet,
+) -> Measured:
+    """Measure a template from photographs of it among reference cards.
+
+    Args:
+        photos: One or more photographs of the same template and cards, nothing moved between them.
+        cards: The cards that may lie there.
+        thickness_mm: Of the template.
+        cards_on: Whether the cards lie on the floor beside the template, or on the template.
+        report: Called with a few words before each step.
+
+    Returns:
+        The measured template; its plane is levelled (see `levelled`).
+
+    Raises:
+        CaptureError: Marks that cannot be used.
+        SurveyError: Cards from which no plane can be measured.
+        TraceError: No template, or one that cannot be followed.
+    """
+    report("finding the cards")
+    found = [find_marks(photo, index, cards) for index, photo in enumerate(photos)]
+    sightings = [sighting for marks in found for sighting in marks.sightings]
+    report("surveying the plane")
+    survey = survey_photos(
+        photos,
+        sightings,
+        relative_u=cards.relative_u,
+        height_mm=thickness_mm if cards_on == "floor" else 0.0,
+    )
+    findings = tuple(finding for marks in found for finding in marks.findings)
+    survey = replace(survey, findings=findings + survey.findings)
+    return _traced(photos, survey, sightings, report)
+
+
+def measure_scan(scan: Photo, cards: CardSet, *, report: Report = quiet) -> Measured:
+    """Measure a flat template from a flatbed scan, by its dpi or by cards lying in it.
+
+    Raises:
+        SurveyError: A scan that states no resolution and shows no card.
+        TraceError: No template, or one that cannot be followed.
+    """
+    report("surveying the scan")
+    return _traced([scan], survey_scan(scan, cards), [], report)
+
+
+def _traced(
+    photos: Sequence[Photo], survey: Survey, sightings: Sequence[Sighting], report: Report
+) -> Measured:
+    report("tracing the template")
+    survey, traced = levelled(survey, trace_template(photos, survey, sightings))
+    return Measured(tuple(photos), survey, traced)

@@ -1,0 +1,69 @@
+"""What a command says when it is done: a few lines a person can act on."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+
+from shapecut.findings import Finding, Level
+from shapecut.job_folder import Made
+from shapecut.measuring import Measured
+from shapecut.papers.verdict import COVERAGE
+from shapecut.shape.monotone import bounds
+from shapecut.shape.outline import Outline
+from shapecut.stock.cutplan import CutPlan
+from shapecut.units import format_length, format_mm
+
+__all__ = ["made_lines", "measured_lines", "plan_lines"]
+
+
+def measured_lines(measured: Measured) -> Iterator[str]:
+    """Say how large the outline is and how sure."""
+    yield _outline_line(measured.outline)
+    yield from _finding_lines(measured.findings)
+
+
+def plan_lines(made: Made) -> Iterator[str]:
+    """Say what is to be laid and bought."""
+    yield from _board_lines(made)
+    yield from _finding_lines(made.plan.findings)
+
+
+def made_lines(made: Made) -> Iterator[str]:
+    """Say all of it."""
+    yield made.job.title
+    yield _outline_line(made.plan.outline)
+    yield from _board_lines(made)
+    yield from _finding_lines(made.findings)
+
+
+def _outline_line(outline: Outline) -> str:
+    left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
+    size = f"{len(outline.edges)} edges, {right - left:.1f} × {high - low:.1f} mm"
+    known = [edge.u_mm for edge in outline.edges if edge.u_mm is not None]
+    if not known:
+        return f"outline  {size}, as given"
+    return f"outline  {size}, edges within ± {COVERAGE * max(known):.2f} mm, print scale aside"
+
+
+def _board_lines(made: Made) -> Iterator[str]:
+    layout, cut_plan = made.plan.layout, made.plan.cut_plan
+    yield f"boards   {len(layout.rows)} rows, {len(layout.pieces)} pieces"
+    counts = Counter(board.stock.length_mm for board in cut_plan.boards)
+    units, fraction = made.job.papers.units, made.job.papers.fraction
+    lengths = ", ".join(
+        f"{count} × {format_length(length, units, fraction)}"
+        for length, count in sorted(counts.items())
+    )
+    yield f"buy      {lengths}{_cost(cut_plan, made.job.stock.currency)}"
+
+
+def _cost(cut_plan: CutPlan, currency: str) -> str:
+    proof = "no cheaper plan exists" if cut_plan.proved else f"at best {cut_plan.bound}"
+    if cut_plan.cost is None:
+        return f": {format_mm(cut_plan.bought_mm, 0)} in all"
+    return f": {cut_plan.cost} {currency}".rstrip() + f" ({proof})"
+
+
+def _finding_lines(findings: Iterable[Finding]) -> Iterator[str]:
+    order = list(Level)[::-1]
+    for finding in sorted(findings, key=lambda finding: order.index(finding.level)):
+        yield f"{finding.level.value:<8} {finding.where}: {finding.what} {finding.todo}".rstrip()
