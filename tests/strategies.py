@@ -39,13 +39,17 @@ def boards(draw: st.DrawFn, *, narrowest_mm: float = 60.0, widest_mm: float = 25
     return Board(width, 28.0, draw(st.one_of(st.just(0.0), st.floats(1.0, 12.0))))
 
 
-def outlines(*, smallest_mm: float = 300.0, largest_mm: float = 6000.0) -> st.SearchStrategy:
-    """Valid outlines of any turn and place; see the module's picture."""
-    return st.builds(_placed, _local_outlines(smallest_mm, largest_mm), placements)
+def outlines(
+    *, smallest_mm: float = 300.0, largest_mm: float = 6000.0, curved: bool = True
+) -> st.SearchStrategy[Outline]:
+    """Valid outlines of any turn and place, with arcs if `curved`; see the module's picture."""
+    return st.builds(_placed, _local_outlines(smallest_mm, largest_mm, curved), placements)
 
 
 @st.composite
-def _local_outlines(draw: st.DrawFn, smallest_mm: float, largest_mm: float) -> Outline:
+def _local_outlines(
+    draw: st.DrawFn, smallest_mm: float, largest_mm: float, curved: bool
+) -> Outline:
     sizes = st.one_of(
         st.floats(smallest_mm, largest_mm),
         st.integers(math.ceil(smallest_mm / 100), int(largest_mm / 100)).map(lambda n: n * 100.0),
@@ -53,13 +57,13 @@ def _local_outlines(draw: st.DrawFn, smallest_mm: float, largest_mm: float) -> O
     width, height = draw(sizes), draw(sizes)
     unit = min(width, height)
     corners = [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)]
-    cuts = [draw(_corner_cuts(unit)) for _ in corners]
+    cuts = [draw(_corner_cuts(unit, curved)) for _ in corners]
     curves: list[Curve] = []
     for here in range(4):
         there = (here + 1) % 4
         start = _towards(corners[here], corners[there], cuts[here][1])
         end = _towards(corners[there], corners[here], cuts[there][1])
-        curves += draw(_sides(start, end, unit))
+        curves += draw(_sides(start, end, unit, curved))
         curves += _corner(corners[there], cuts[there], end, corners[(there + 1) % 4])
     outer = _ring(curves, "E", 1, draw)
     places = draw(st.lists(st.sampled_from([0.3, 0.6]), max_size=2, unique=True))
@@ -70,19 +74,16 @@ def _local_outlines(draw: st.DrawFn, smallest_mm: float, largest_mm: float) -> O
             draw(st.floats(place, place + 0.1)) * width,
             draw(st.floats(0.35, 0.65)) * height,
         )
-        hole = draw(_holes(centre, draw(st.floats(0.01, 0.045)) * unit))
+        hole = draw(_holes(centre, draw(st.floats(0.01, 0.045)) * unit, curved))
         holes.append(_ring(hole, "E", count + 1, draw))
         count += len(hole)
     return Outline(outer, tuple(holes))
 
 
-def _corner_cuts(unit: float) -> st.SearchStrategy:
+def _corner_cuts(unit: float, curved: bool) -> st.SearchStrategy[tuple[str, float]]:
+    cut = st.sampled_from(["chamfer", "fillet"] if curved else ["chamfer"])
     size = st.floats(0.01, 0.1).map(lambda part: part * unit)
-    return st.one_of(
-        st.just(("sharp", 0.0)),
-        st.tuples(st.just("chamfer"), size),
-        st.tuples(st.just("fillet"), size),
-    )
+    return st.one_of(st.just(("sharp", 0.0)), st.tuples(cut, size))
 
 
 def _corner(corner: Point, cut: tuple[str, float], start: Point, after: Point) -> list[Curve]:
@@ -97,8 +98,9 @@ def _corner(corner: Point, cut: tuple[str, float], start: Point, after: Point) -
 
 
 @st.composite
-def _sides(draw: st.DrawFn, start: Point, end: Point, unit: float) -> list[Curve]:
-    kind = draw(st.sampled_from(["straight", "straight", "notch", "out", "in"]))
+def _sides(draw: st.DrawFn, start: Point, end: Point, unit: float, curved: bool) -> list[Curve]:
+    kinds = ["straight", "notch", "out", "in"] if curved else ["straight", "notch"]
+    kind = draw(st.sampled_from(kinds))
     length = math.dist(start, end)
     if kind == "straight":
         return [Line(start, end)]
@@ -123,9 +125,9 @@ def _sides(draw: st.DrawFn, start: Point, end: Point, unit: float) -> list[Curve
 
 
 @st.composite
-def _holes(draw: st.DrawFn, centre: Point, radius: float) -> list[Curve]:
+def _holes(draw: st.DrawFn, centre: Point, radius: float, curved: bool) -> list[Curve]:
     turn = draw(turns)
-    count = draw(st.sampled_from([2, 4]))
+    count = draw(st.sampled_from([2, 4] if curved else [4]))
     points = [
         (
             centre[0] + radius * math.cos(turn - k * math.tau / count),

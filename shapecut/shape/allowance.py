@@ -9,7 +9,9 @@ Glossary:
 
 Method: a corner of the field is where the carriers of the two moved edges meet.  Of all raw loops
 together, those parts bound the field that have it on their left only, by winding number; parts that
-edges have in excess of that lie in loops that are wound wrongly and drop out.
+edges have in excess of that lie in loops that are wound wrongly and drop out.  What is eaten up
+altogether can come back turned inside out, wound rightly; it then lies in the gap of some edge, and
+goes too.
 """
 
 import math
@@ -65,6 +67,28 @@ class _RawSide:
     forward: bool
 
 
+@dataclass(frozen=True)
+class _Gap:
+    """The strip that boards must leave free along an edge: square to it, on its material side."""
+
+    curve: Curve
+    width_mm: float
+
+    def holds(self, point: Point) -> bool:
+        """Whether a point lies in the strip, not on its rim."""
+        curve, margin = self.curve, PROBE_MM
+        if self.width_mm <= margin:
+            return False
+        if isinstance(curve, Line):
+            (dx, dy), (x0, y0) = curve.direction(), curve.start
+            height = dx * (point[1] - y0) - dy * (point[0] - x0)
+        else:
+            inwards = curve.radius - math.dist(point, curve.centre)
+            height = inwards if curve.ccw else -inwards
+        reach = fraction_at(curve, point) * curve.length
+        return margin < height < self.width_mm - margin and margin < reach < curve.length - margin
+
+
 def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> Region:
     """Move every edge by the allowance of its treatment.
 
@@ -88,7 +112,12 @@ def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> 
     kept = [loop for loop in loops if any(raw.forward for raw in loop)]
     if not kept or kept[0] is not loops[0]:
         raise ShapeError(_eaten_up(outline, allowances))
-    found = regions(_outermost(kept), thinnest_mm=SAME_PLACE_MM)
+    gaps = [_Gap(e.curve, -allowances[e.treatment]) for e in outline.edges]
+    found = tuple(
+        region
+        for region in regions(_outermost(kept), thinnest_mm=SAME_PLACE_MM)
+        if not any(gap.holds(side.curve.at(0.5)) for side in region.outer for gap in gaps)
+    )
     if not found:
         raise ShapeError(_eaten_up(outline, allowances))
     if len(found) > 1:
