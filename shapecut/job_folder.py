@@ -103,7 +103,7 @@ def _add_job(folder: Path, photos: Sequence[Path], text: bytes) -> None:
             f"{folder} exists already and {what}: name a folder that does not exist yet, or only "
             "photographs in that folder."
         )
-    whole_file(folder / JOB_FILE, text)
+    whole_file(folder / JOB_FILE, text, replace=False)
 
 
 def measure_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet) -> Measured:

@@ -132,8 +132,8 @@ def test_a_place_that_cannot_be_written_gets_a_sentence(tmp_path):
 
 
 def test_a_file_is_written_over_an_older_one(tmp_path):
-    whole_file(tmp_path / "sub" / "outline.json", b"old")
-    whole_file(tmp_path / "sub" / "outline.json", b"new")
+    whole_file(tmp_path / "sub" / "outline.json", b"old", replace=False)
+    whole_file(tmp_path / "sub" / "outline.json", b"new", replace=True)
 
     assert (tmp_path / "sub" / "outline.json").read_bytes() == b"new"
     assert names(tmp_path / "sub") == ["outline.json"]
@@ -141,11 +141,11 @@ def test_a_file_is_written_over_an_older_one(tmp_path):
 
 def test_a_folder_in_place_of_a_file_is_named(tmp_path):
     with pytest.raises(UsageError, match="is a folder"):
-        whole_file(tmp_path, b"data")
+        whole_file(tmp_path, b"data", replace=True)
 
 
 def test_a_file_that_cannot_be_written_gets_a_sentence(tmp_path):
     (tmp_path / "blocked").write_text("a file")
 
     with pytest.raises(OutputError, match="cannot be written"):
-        whole_file(tmp_path / "blocked" / "outline.json", b"data")
+        whole_file(tmp_path / "blocked" / "outline.json", b"data", replace=False)

@@ -51,16 +51,25 @@ def whole_folder(path: Path, *, replace: bool) -> Iterator[Path]:
         shutil.rmtree(draft, ignore_errors=True)
 
 
-def whole_file(path: Path, data: bytes) -> None:
-    """Write one file whole or not at all, over an older one if there is one.
+def whole_file(path: Path, data: bytes, *, replace: bool) -> None:
+    """Write one file whole or not at all.
+
+    Args:
+        path: Where; its parent is made if need be.
+        data: What to write.
+        replace: Whether an existing file may be replaced.
 
     Raises:
-        UsageError: If `path` is a folder.
+        UsageError: If `path` is a folder, or exists and is not to be replaced.
         OutputError: If it cannot be written.
     """
     path = Path(os.path.abspath(path))
     if path.is_dir():
         raise UsageError(f"{path} is a folder: name a file to write.")
+    if path.exists() and not replace:
+        raise UsageError(
+            f"The file {path} exists already: name another one, or add --replace to replace it."
+        )
     with _said_plainly(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
