@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shapecut.stock.generation import Relaxation, dive, relax
+from shapecut.stock.generation import Relaxation, dive, relax, relaxed_lengths
 from shapecut.stock.knapsack import patterns_within
 from shapecut.stock.master import Master, choose_boards
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
@@ -16,6 +16,9 @@ __all__ = ["branch_on_boards"]
 
 _WHOLE = 1e-5
 """A number of boards this near to a whole one in the linear solution is that whole number."""
+
+_SLACK = 0.02
+"""Part of the gap between plan and bound that a node's own bound need not be sharper than."""
 
 _MOST_PARTIAL = 100_000
 """Partial patterns at which listing all patterns is given up."""
@@ -41,6 +44,7 @@ class _Node:
     minus_depth: int
     number: int
     problem: Problem = field(compare=False)
+    relaxation: Relaxation = field(compare=False)
 
 
 def branch_on_boards(problem: Problem, best: Incumbent, deadline: float) -> None:
@@ -54,7 +58,7 @@ class _Tree:
     """The open nodes, least bound first, and the least bound among those left unsettled."""
 
     def __init__(self, problem: Problem, best: Incumbent, deadline: float) -> None:
-        self.open = [_Node(best.bound, 0, 0, problem)]
+        self.open = [_Node(best.bound, 0, 0, problem, relaxed_lengths(problem))]
         self._best = best
         self._deadline = deadline
         self._unsettled: int | None = None
@@ -72,7 +76,15 @@ class _Tree:
 
     def _settle(self, node: _Node) -> None:
         problem, best = node.problem, self._best
-        relaxation = relax(problem, self._master, self._deadline)
+        gap = problem.most_weight(best.price) - best.bound * problem.scale
+        relaxation = relax(
+            problem,
+            self._master,
+            node.relaxation,
+            slack=int(gap * _SLACK),
+            enough=problem.most_weight(best.price - 1) + 1,
+            deadline=self._deadline,
+        )
         bound = max(node.bound, problem.price_bound(relaxation.least_weight))
         if bound >= best.price:
             return
@@ -95,38 +107,42 @@ class _Tree:
         if time.monotonic() > self._deadline:
             self._put_aside(bound)
         elif not is_whole:
-            self._branch(node, bound, boards)
+            self._branch(node, bound, relaxation, boards)
         elif np.any(problem.fewest < problem.most):
-            self._split(node, bound, whole)
+            self._split(node, bound, relaxation, whole)
         else:
             self._settle_whole(problem, bound, relaxation)
 
-    def _branch(self, node: _Node, bound: int, boards: Floats) -> None:
+    def _branch(self, node: _Node, bound: int, relaxation: Relaxation, boards: Floats) -> None:
         """Split where the number of boards is farthest from whole."""
         stock = int(np.argmax(np.abs(boards - np.rint(boards))))
         fewest, most = node.problem.fewest.copy(), node.problem.most.copy()
         most[stock] = int(np.floor(boards[stock]))
         fewest[stock] = most[stock] + 1
-        self._push(node, bound, node.problem.fewest, most)
-        self._push(node, bound, fewest, node.problem.most)
+        self._push(node, bound, relaxation, node.problem.fewest, most)
+        self._push(node, bound, relaxation, fewest, node.problem.most)
 
-    def _split(self, node: _Node, bound: int, whole: Integers) -> None:
+    def _split(self, node: _Node, bound: int, relaxation: Relaxation, whole: Integers) -> None:
         """Set the plans with just these numbers of boards apart from all others."""
         fewest, most = node.problem.fewest.copy(), node.problem.most.copy()
         for stock, number in enumerate(whole):
             below, above = most.copy(), fewest.copy()
             below[stock], above[stock] = number - 1, number + 1
-            self._push(node, bound, fewest, below)
-            self._push(node, bound, above, most)
+            self._push(node, bound, relaxation, fewest, below)
+            self._push(node, bound, relaxation, above, most)
             fewest[stock] = most[stock] = number
-        self._push(node, bound, fewest, most)
+        self._push(node, bound, relaxation, fewest, most)
 
-    def _push(self, parent: _Node, bound: int, fewest: Integers, most: Integers) -> None:
+    def _push(
+        self, parent: _Node, bound: int, relaxation: Relaxation, fewest: Integers, most: Integers
+    ) -> None:
         if np.any(fewest > most):
             return
         bound = max(bound, int(parent.problem.prices @ fewest))
         problem = parent.problem.within(fewest.copy(), most.copy())
-        heapq.heappush(self.open, _Node(bound, parent.minus_depth - 1, self._nodes, problem))
+        heapq.heappush(
+            self.open, _Node(bound, parent.minus_depth - 1, self._nodes, problem, relaxation)
+        )
         self._nodes += 1
 
     def _settle_whole(self, problem: Problem, bound: int, relaxation: Relaxation) -> None:

@@ -4,19 +4,22 @@ Gilmore and Gomory, Operations Research 9 (1961) and 11 (1963).
 """
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shapecut.stock.first_fit import fill_longest_first
-from shapecut.stock.knapsack import best_patterns
+from shapecut.stock.knapsack import Pricing, best_patterns
 from shapecut.stock.master import Duals, Master
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
 
-__all__ = ["Relaxation", "dive", "relax"]
+__all__ = ["Relaxation", "dive", "relax", "relaxed_lengths"]
 
 _QUICK_WIDTH = 500
 """Partial patterns kept at a time as long as pricing still finds profitable ones that way."""
+
+_STEP = 0.3
+"""How far pricing goes from the best duals towards the newest."""
 
 _DIVE_ROUNDS = 4
 """Rounds of column generation after each step of a dive."""
@@ -31,33 +34,86 @@ class Relaxation:
 
     Attributes:
         duals: Those with the best bound.
+        excess: (k,) by how much a board can give more worth than it weighs with these duals.
         least_weight: Proved: every plan weighs at least this.
         times: (p,) how often each of the master's patterns is cut in the last linear solution.
     """
 
     duals: Duals
+    excess: Integers
     least_weight: int
     times: Floats
 
 
-def relax(problem: Problem, master: Master, deadline: float) -> Relaxation:
-    """Add patterns to the master until none is profitable or the time is up."""
-    best = Relaxation(Duals(0 * problem.demand, 0 * problem.most), 0, np.empty(0))
+def relaxed_lengths(problem: Problem) -> Relaxation:
+    """Each blank weighs its share of the cheapest material: the bound to start from."""
+    rates = zip(problem.weights.tolist(), problem.capacities.tolist(), strict=True)
+    weight, capacity = min(rates, key=lambda rate: rate[0] / rate[1])
+    worth = [size * weight // capacity for size in problem.sizes.tolist()]
+    none = np.zeros_like(problem.weights)
+    duals = Duals(np.array(worth, dtype=np.int64), none)
+    return Relaxation(duals, none, _lagrangian_bound(problem, duals, none), np.empty(0))
+
+
+def relax(
+    problem: Problem,
+    master: Master,
+    start: Relaxation,
+    *,
+    slack: int,
+    enough: int,
+    deadline: float,
+) -> Relaxation:
+    """Add patterns to the master until the linear relaxation is solved.
+
+    Patterns are priced with duals between those of the linear programme and the ones with the best
+    bound so far, which keeps the duals from swinging (Wentges, International Transactions in
+    Operational Research 4, 1997).
+
+    Args:
+        problem: The cutting problem.
+        master: Holds the patterns; gets more.
+        start: Of a problem with the same blanks and boards, to begin at.
+        slack: Stop when the bound is this near to the relaxation's weight.
+        enough: Stop when the bound reaches this weight.
+        deadline: Monotonic time to stop at.
+    """
+    bound = _lagrangian_bound(problem, start.duals, start.excess)
+    best = replace(start, least_weight=bound)
     while True:
-        duals, times = master.solve(problem)
-        weights = problem.weights + duals.scarcity
-        pricing = best_patterns(
-            problem, duals.worth, weights, width=_QUICK_WIDTH, deadline=deadline
-        )
-        if not len(pricing.patterns) and not pricing.complete:
-            pricing = best_patterns(problem, duals.worth, weights, width=None, deadline=deadline)
-        bound = _lagrangian_bound(problem, duals, pricing.excess) if pricing.complete else -1
-        if bound > best.least_weight:
-            best = Relaxation(duals, bound, times)
-        fresh = _unknown(_filled_up(problem, pricing.patterns), master.patterns)
-        if not len(fresh) or time.monotonic() > deadline:
-            return Relaxation(best.duals, best.least_weight, times)
+        duals, times, weight = master.solve(problem)
+        for trial in (_between(best.duals, duals), duals):
+            pricing = _price(problem, trial, deadline)
+            if pricing.complete:
+                bound = _lagrangian_bound(problem, trial, pricing.excess)
+                if bound > best.least_weight:
+                    best = Relaxation(trial, pricing.excess, bound, times)
+            fresh = _unknown(_filled_up(problem, pricing.patterns), master.patterns)
+            if len(fresh):
+                break
+        best = replace(best, times=times)
+        done = best.least_weight >= min(enough, weight - slack)
+        done |= problem.price_bound(best.least_weight) >= problem.price_bound(weight)
+        if done or not len(fresh) or time.monotonic() > deadline:
+            return best
         master.add(fresh)
+
+
+def _between(best: Duals, newest: Duals) -> Duals:
+    """Duals on the way from the best to the newest."""
+    return Duals(
+        best.worth + ((newest.worth - best.worth) * _STEP).astype(np.int64),
+        best.scarcity + ((newest.scarcity - best.scarcity) * _STEP).astype(np.int64),
+    )
+
+
+def _price(problem: Problem, duals: Duals, deadline: float) -> Pricing:
+    """Profitable patterns, found quickly if possible."""
+    weights = problem.weights + duals.scarcity
+    pricing = best_patterns(problem, duals.worth, weights, width=_QUICK_WIDTH, deadline=deadline)
+    if not len(pricing.patterns) and not pricing.complete:
+        pricing = best_patterns(problem, duals.worth, weights, width=None, deadline=deadline)
+    return pricing
 
 
 def dive(
@@ -79,7 +135,7 @@ def dive(
         if not problem.demand.any():
             return tuple(boards)
         for _ in range(_DIVE_ROUNDS):
-            duals, times = master.solve(problem)
+            duals, times, _ = master.solve(problem)
             pricing = best_patterns(
                 problem,
                 duals.worth,

@@ -184,11 +184,9 @@ def _potential(
 ) -> Integers:
     """(N,) bound on the surplus over `needed`, times the size that follows (or 1)."""
     size, gain = (1, 0) if following is None else (problem.sizes[following], worth[following])
-    potential = np.full(len(used), np.iinfo(np.int64).min)
-    for capacity, least in zip(problem.capacities, needed, strict=True):
-        reach = (value - least) * size + (capacity - used) * gain
-        np.maximum(potential, reach, out=potential, where=used <= capacity)
-    return potential
+    room = problem.capacities[:, None] - used
+    reach = (value - needed[:, None]) * size + room * gain
+    return np.asarray(np.where(room >= 0, reach, np.iinfo(np.int64).min).max(axis=0))
 
 
 def _promising(

@@ -18,6 +18,10 @@ from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Prob
 __all__ = ["Duals", "IntegerResult", "Master", "choose_boards"]
 
 
+_PRIMAL_SIMPLEX = 4
+"""The basis stays feasible when patterns are added: the primal simplex method goes on from it."""
+
+
 @dataclass(frozen=True)
 class Duals:
     """What the linear programme says a blank and a board are worth, as whole weights.
@@ -54,6 +58,7 @@ class Master:
             np.empty(0, np.int64), np.empty((0, len(problem.sizes)), np.int64)
         )
         self._solver = _QuietSolver()
+        self._solver.setOptionValue("simplex_strategy", _PRIMAL_SIMPLEX)
         self._solver.passModel(_model(problem, self._patterns))
 
     @property
@@ -82,11 +87,11 @@ class Master:
             np.concatenate([self._patterns.copies, patterns.copies]),
         )
 
-    def solve(self, problem: Problem) -> tuple[Duals, Floats]:
+    def solve(self, problem: Problem) -> tuple[Duals, Floats, int]:
         """Solve for what is left of the problem.
 
         Returns:
-            The duals, and how often each pattern is cut (p,).
+            The duals, how often each pattern is cut (p,), and the solution's weight, rounded up.
         """
         for row, blanks in enumerate(problem.demand):
             self._solver.changeRowBounds(row, float(blanks), highspy.kHighsInf)
@@ -98,9 +103,9 @@ class Master:
         m = len(self._problem.sizes)
         duals = np.asarray(solution.row_dual) * self._problem.scale
         worth = np.floor(np.maximum(0.0, duals[:m])).astype(np.int64)
-        return Duals(worth, np.ceil(-duals[m:]).astype(np.int64)), np.asarray(solution.col_value)[
-            m:
-        ]
+        scarcity = np.ceil(-duals[m:]).astype(np.int64)
+        weight = int(np.ceil(self._solver.getObjectiveValue() * self._problem.scale))
+        return Duals(worth, scarcity), np.asarray(solution.col_value)[m:], weight
 
 
 def choose_boards(
