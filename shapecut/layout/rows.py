@@ -98,7 +98,7 @@ def cut_rows(field: Region, rows: Sequence[Row], frame: Placement) -> Iterator[P
 
 
 def piece_letters(place: int) -> str:
-    """Letters for the place of a piece along its row: a, b, …, z, aa, ab, …"""
+    """Letters for the place of a piece along its row: a to z, then aa, ab and so on."""
     letters = ""
     place += 1
     while place:

@@ -1,4 +1,4 @@
-"""What a fitter decides before laying out: the boards' direction, where rows start, what is small."""
+"""What a fitter decides before laying out: direction, start of the rows, what counts as small."""
 
 import math
 from dataclasses import dataclass

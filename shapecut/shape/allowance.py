@@ -76,7 +76,7 @@ class _Gap:
 
     def holds(self, point: Point) -> bool:
         """Whether a point lies in the strip, not on its rim."""
-        curve, margin = self.curve, PROBE_MM
+        curve, margin = self.curve, 2 * PROBE_MM
         if self.width_mm <= margin:
             return False
         if isinstance(curve, Line):
@@ -94,8 +94,8 @@ def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> 
 
     Lines stay lines and arcs become arcs round the same centre.  Corners are the meetings of the
     moved edges, however their allowances differ; where neighbours go straight on but their
-    allowances differ, a step stands square at the corner, named after the neighbour with the larger
-    allowance, signs aside.
+    allowances differ, or whose moved curves do not meet, a step joins their moved ends; it is named
+    after the neighbour with the larger allowance, signs aside.
 
     Args:
         outline: A checked one.
@@ -112,17 +112,34 @@ def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> 
     kept = [loop for loop in loops if any(raw.forward for raw in loop)]
     if not kept or kept[0] is not loops[0]:
         raise ShapeError(_eaten_up(outline, allowances))
-    gaps = [_Gap(e.curve, -allowances[e.treatment]) for e in outline.edges]
     found = tuple(
         region
         for region in regions(_outermost(kept), thinnest_mm=SAME_PLACE_MM)
-        if not any(gap.holds(side.curve.at(0.5)) for side in region.outer for gap in gaps)
+        if not _inside_out(region, outline, allowances)
     )
     if not found:
         raise ShapeError(_eaten_up(outline, allowances))
     if len(found) > 1:
         raise ShapeError(_falls_apart(found, outline, allowances))
     return found[0]
+
+
+def _inside_out(region: Region, outline: Outline, allowances: Mapping[Treatment, float]) -> bool:
+    """Whether a region is the inside-out remainder of what the allowances eat up."""
+    points = {_beside(side.curve, PROBE_MM): side.source for side in region.outer}
+    gaps = {edge.name: _Gap(edge.curve, -allowances[edge.treatment]) for edge in outline.edges}
+    if any(
+        gap.holds(point)
+        for point, source in points.items()
+        for name, gap in gaps.items()
+        if name != source
+    ):
+        return True
+    if any(gap.width_mm < 0 for gap in gaps.values()):
+        return False
+    # Boards that nowhere reach past the outline lie inside it.
+    curves = [edge.curve for edge in outline.edges]
+    return not any(winding(curves, point) > 0 for point in points)
 
 
 def _raw_loop(ring: Ring, allowances: Mapping[Treatment, float]) -> list[_RawSide]:
@@ -265,10 +282,15 @@ def _parts(raw: _RawSide, cuts: Sequence[Point]) -> list[_RawSide]:
 
 def _bounds_field(curve: Curve, curves: Sequence[Curve]) -> bool:
     """Whether the field is on the left of a curve and not on its right."""
-    (x, y), (dx, dy) = curve.at(0.5), curve.direction(0.5)
-    left = winding(curves, (x - PROBE_MM * dy, y + PROBE_MM * dx))
-    right = winding(curves, (x + PROBE_MM * dy, y - PROBE_MM * dx))
+    left = winding(curves, _beside(curve, PROBE_MM))
+    right = winding(curves, _beside(curve, -PROBE_MM))
     return left > 0 >= right
+
+
+def _beside(curve: Curve, left_mm: float) -> Point:
+    """The point so far to the left of a curve's middle."""
+    (x, y), (dx, dy) = curve.at(0.5), curve.direction(0.5)
+    return (x - left_mm * dy, y + left_mm * dx)
 
 
 def _linked(parts: Iterable[_RawSide]) -> list[list[_RawSide]]:
