@@ -11,7 +11,7 @@ In the row frame, mm (board 140, gap 5), the frame itself turned and shifted in 
     140  +------------------------------+
          |  1a   ( )                     \\
       0  +--------------------------------+
-         0                               1500
+         0                               900
 """
 
 from decimal import Decimal
@@ -26,8 +26,8 @@ from shapecut.stock.cutplan import Cut, CutBoard, CutPlan, Stock
 
 BOARD = Board(width_mm=140.0, thickness_mm=25.0, gap_mm=5.0)
 FRAME = Placement((100.0, 50.0), 0.12)
-TOP, RIGHT_LOW, RIGHT_HIGH = 430.0, 1500.0, 1300.0
-BITE, BITE_RADIUS = 600.0, 80.0
+TOP, RIGHT_LOW, RIGHT_HIGH = 430.0, 900.0, 700.0
+BITE, BITE_RADIUS = 420.0, 80.0
 HOLE, HOLE_RADIUS = (300.0, 70.0), 40.0
 
 
@@ -95,9 +95,7 @@ def layout() -> Layout:
         frame=FRAME,
         rows=tuple(Row(n, ((n - 1) * step, (n - 1) * step + BOARD.width_mm)) for n in (1, 2, 3)),
         pieces=tuple(piece(n, f"{n}a") for n in (1, 2, 3)),
-        findings=(
-            Finding(Level.CHECK, "row 3", "The bite leaves 60 mm of board.", "Cut it last."),
-        ),
+        findings=(Finding(Level.CHECK, "row 3", "The bite leaves 60 mm.", "Cut it last."),),
     )
 
 

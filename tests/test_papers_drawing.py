@@ -1,6 +1,7 @@
 """Drawings: what the saw cuts, what the board has already, and labels that stay inside."""
 
 import math
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
@@ -14,9 +15,10 @@ from shapecut.papers.drawing import (
     drawing_of_layout,
     drawing_of_piece,
 )
-from shapecut.papers.label_place import Band, label_place
+from shapecut.papers.label_place import Interior, place_label
 from shapecut.papers.svg import drawing_svg
 from shapecut.shape.curves import Arc, Line
+from shapecut.shape.region import Region, Side
 from tests import plan_by_hand
 
 
@@ -85,15 +87,38 @@ def test_a_board_shows_its_pieces_where_they_are_cut():
     assert starts == pytest.approx([cut.start_mm for cut in board.cuts])
 
 
-@given(st.lists(st.tuples(st.floats(0, 1000), st.floats(0.1, 1000)), min_size=1, max_size=6))
-def test_a_label_stands_in_the_middle_of_one_of_the_bands(spans):
-    found = [Band(70.0, start, start + length) for start, length in spans]
+@given(
+    st.lists(st.floats(20.0, 139.0), min_size=2, max_size=8), st.sampled_from(["1a", "12b", "104c"])
+)
+def test_a_label_never_touches_the_contour(heights, label):
+    """Pieces with a jagged upper edge: the text with its clearance stays inside."""
+    step = 90.0
+    top = [
+        point
+        for index, height in enumerate(heights)
+        for point in ((step * index, height), (step * (index + 1), height))
+    ]
+    corners = [(0.0, 0.0), (step * len(heights), 0.0), *reversed(top)]
+    kept = [
+        point
+        for point, after in zip(corners, (*corners[1:], corners[0]), strict=True)
+        if point != after
+    ]
+    region = Region(
+        tuple(Side(Line(*ends)) for ends in zip(kept, (*kept[1:], kept[0]), strict=True))
+    )
 
-    (x, y), room = label_place(found)
+    placed = place_label(label, Interior.of(region), height_mm=50.0)
 
-    assert y == 70.0
-    assert room == pytest.approx(max(band.length for band in found))
-    assert any(x == (band.start + band.end) / 2 for band in found)
+    assert placed is not None
+    (x, y), size = placed
+    half_width, half_height = 0.35 * size * len(label), 0.5 * size
+    under = [
+        height
+        for index, height in enumerate(heights)
+        if step * index < x + half_width and x - half_width < step * (index + 1)
+    ]
+    assert half_height < y < min(under) - half_height
 
 
 def svg_arc(curve: Arc) -> str:
@@ -102,8 +127,6 @@ def svg_arc(curve: Arc) -> str:
 
 
 def test_svg_is_in_true_millimetres_and_keeps_arcs():
-    from xml.etree import ElementTree
-
     drawing = drawing_of_layout(plan_by_hand.layout(), 'plan <&> "title"')
     root = ElementTree.fromstring(drawing_svg(drawing).encode())
     x0, y0, x1, y1 = drawing.bounds()

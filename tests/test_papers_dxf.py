@@ -82,7 +82,7 @@ def test_arcs_come_back_as_arcs_with_centre_and_radius():
     ]
     assert len(found) == 1
     centre, _, _, radius = found[0]
-    assert tuple(centre) == pytest.approx((600.0, 140.0), abs=1e-9)
+    assert tuple(centre) == pytest.approx((420.0, 140.0), abs=1e-9)
     assert radius == pytest.approx(80.0)
 
 

@@ -10,7 +10,7 @@ Layers are named for what the lines are, in letters and hyphens only, so that ev
 from R12 on can carry them.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -18,7 +18,7 @@ from itertools import pairwise
 import numpy as np
 
 from shapecut.layout.layout import Layout, Piece
-from shapecut.papers.label_place import Band, bands, label_place
+from shapecut.papers.label_place import Interior, place_label
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop
@@ -40,13 +40,13 @@ BOARD_EDGE_TOLERANCE_MM = 1e-3
 """Greatest distance of a side's ends from the board's edge for it to need no saw."""
 
 FLATTENING_MM = 0.1
-"""Greatest distance of chords from their arc where only a place for a text is looked for."""
+"""Greatest distance of chords from their arc where bounds are taken."""
 
 LABEL_HEIGHT_SHARE = 0.4
 """Height of a piece's label as a share of the board's width, where there is room for it."""
 
-GLYPH_WIDTH_SHARE = 0.62
-"""Width to reckon with for one letter or digit of a label, as a share of the text's height."""
+SMALLEST_LABEL_SHARE = 0.04
+"""Height of a label that fits nowhere and stands across its piece's lines."""
 
 
 class Layer(StrEnum):
@@ -179,7 +179,7 @@ def _piece_items(piece: Piece, width_mm: float, placement: Placement) -> Iterato
         for loop in loops:
             for run, closed in _runs(loop, width_mm, board_edges=want):
                 yield Stroke(tuple(curve.placed(placement) for curve in run), layer, closed)
-    yield _label(piece.label, bands(piece.region, width_mm, FLATTENING_MM), width_mm, placement)
+    yield _label(piece, width_mm, placement)
 
 
 def _closed(loop: Loop, placement: Placement, layer: Layer) -> Stroke:
@@ -232,14 +232,15 @@ def _rectangle(
     return Stroke(tuple(Line(*ends) for ends in pairwise(corners)), Layer.ROW, closed=True)
 
 
-def _label(label: str, inside: Iterable[Band], width_mm: float, placement: Placement) -> Text:
+def _label(piece: Piece, width_mm: float, placement: Placement) -> Text:
     """The label in the roomiest place of the piece, reading along the board."""
-    at, room_mm = label_place(inside)
-    height = min(
-        LABEL_HEIGHT_SHARE * width_mm,
-        0.8 * room_mm / (GLYPH_WIDTH_SHARE * max(len(label), 1)),
+    interior = Interior.of(piece.region)
+    wanted = LABEL_HEIGHT_SHARE * width_mm
+    placed = place_label(piece.label, interior, height_mm=wanted)
+    at, height = placed or (interior.middle(), SMALLEST_LABEL_SHARE * width_mm)
+    return Text(
+        piece.label, placement.to_plane(at), height, turn_rad=readable_turn(placement.turn_rad)
     )
-    return Text(label, placement.to_plane(at), height, turn_rad=readable_turn(placement.turn_rad))
 
 
 def readable_turn(turn_rad: float) -> float:

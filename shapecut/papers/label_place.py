@@ -1,29 +1,48 @@
-"""Where there is room for a text inside a piece.
+"""Where there is room for a text inside a piece, clear of every cut.
 
-A band is a straight stretch inside a piece along its board; texts are centred on the longest one,
-those nearest the board's middle first.
+A band is a strip inside a piece along its board, as high as the text with its clearance; texts are
+centred on the longest one, those nearest the piece's middle first.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Region
 
-__all__ = ["Band", "bands", "label_place"]
+__all__ = ["Band", "Interior", "place_label"]
 
-BAND_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9)
-"""Heights of the bands over the board's lower edge, as shares of its width, best first."""
+BAND_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8)
+"""Heights of the bands' middles over the piece's lowest point, in widths of the piece, best first."""
 
 WORTH_MOVING = 1.5
-"""A band farther from the board's middle is taken only if it is longer by this factor."""
+"""A band farther from the piece's middle is taken only if it is longer by this factor."""
+
+SCAN_LINES = 5
+"""Straight lines by which a band's height is probed."""
+
+CLEARANCE = 0.3
+"""Room over and under a text, as a share of its height."""
+
+GLYPH_WIDTH = 0.8
+"""Width to reckon with for one letter or digit of a text, as a share of the capitals' height."""
+
+SIZES = (1.0, 0.75, 0.55, 0.4, 0.3, 0.2, 0.12)
+"""Shares of the wanted height that are tried, until the text fits."""
+
+FLATTENING_MM = 0.2
+"""Greatest distance of chords from their arc."""
+
+Span = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Band:
-    """A stretch inside a piece at height `y` from `start` to `end`, in the piece's frame, mm."""
+    """A strip inside a piece from `start` to `end` with its middle at `y`, in the piece's frame."""
 
     y: float
     start: float
@@ -34,47 +53,94 @@ class Band:
         """Length in mm."""
         return self.end - self.start
 
+    @property
+    def middle(self) -> Point:
+        """The middle of the strip."""
+        return ((self.start + self.end) / 2, self.y)
 
-def bands(region: Region, width_mm: float, tolerance_mm: float) -> tuple[Band, ...]:
-    """Find the stretches inside a piece at a few heights across its board.
+
+@dataclass(frozen=True)
+class Interior:
+    """The inside of a piece, to be probed by lines along its board.
+
+    Attributes:
+        starts: (N, 2) starts of the straight segments that make up its boundary, piece frame, mm.
+        ends: (N, 2) their ends.
+    """
+
+    starts: NDArray[np.float64]
+    ends: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, region: Region) -> "Interior":
+        """The inside of a piece's region."""
+        rings = [
+            np.concatenate([side.curve.flattened(FLATTENING_MM)[:-1] for side in loop])
+            for loop in region.loops
+        ]
+        return cls(
+            np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+        )
+
+    def spans(self, y: float) -> list[Span]:
+        """The stretches inside at height `y`, from left to right."""
+        crossing = (self.starts[:, 1] <= y) != (self.ends[:, 1] <= y)
+        (xa, ya), (xb, yb) = self.starts[crossing].T, self.ends[crossing].T
+        xs = np.sort(xa + (y - ya) / (yb - ya) * (xb - xa)).tolist()
+        return list(zip(xs[::2], xs[1::2], strict=True))
+
+    def bands(self, height_mm: float) -> list[Band]:
+        """Strips of a height inside the piece, at `BAND_PLACES` of its width."""
+        found = []
+        half = height_mm / 2
+        low, high = float(self.starts[:, 1].min()), float(self.starts[:, 1].max())
+        for y in (low + share * (high - low) for share in BAND_PLACES):
+            probed = [self.spans(line) for line in np.linspace(y - half, y + half, SCAN_LINES)]
+            found += [Band(y, *span) for span in reduce(_common, probed)]
+        return found
+
+    def middle(self) -> Point:
+        """The middle of the bounding rectangle, for a piece too thin for any band."""
+        low, high = self.starts.min(axis=0), self.starts.max(axis=0)
+        return (float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2)
+
+
+def _common(first: list[Span], second: list[Span]) -> list[Span]:
+    """What two sets of stretches have in common."""
+    return [(max(a, c), min(b, d)) for a, b in first for c, d in second if max(a, c) < min(b, d)]
+
+
+def place_label(
+    text: str,
+    interior: Interior,
+    *,
+    height_mm: float,
+    shown: Callable[[Band], Band | None] | None = None,
+) -> tuple[Point, float] | None:
+    """Find a place for a text inside a piece.
 
     Args:
-        region: The piece, in its own frame.
-        width_mm: The board's width.
-        tolerance_mm: Greatest distance of chords from their arc.
+        text: The text, to reckon its length.
+        interior: The piece.
+        height_mm: Wanted height of the text; smaller ones are tried until it fits.
+        shown: Cuts a band down to what is seen of it; None when nothing is.
 
     Returns:
-        Bands in the order of `BAND_PLACES`, each height from left to right.  A piece so thin that
-        it lies between them has one band over its whole length at its middle height.
+        The middle of the text in the piece's frame and its height, or None when not even the
+        smallest fits.
     """
-    polylines = [
-        np.concatenate([side.curve.flattened(tolerance_mm)[:-1] for side in loop])
-        for loop in region.loops
-    ]
-    starts = np.concatenate(polylines)
-    ends = np.concatenate([np.roll(polyline, -1, axis=0) for polyline in polylines])
-    found: list[Band] = []
-    for share in BAND_PLACES:
-        y = share * width_mm
-        crossing = (starts[:, 1] <= y) != (ends[:, 1] <= y)
-        (xa, ya), (xb, yb) = starts[crossing].T, ends[crossing].T
-        xs = np.sort(xa + (y - ya) / (yb - ya) * (xb - xa))
-        found += [Band(y, float(a), float(b)) for a, b in xs.reshape(-1, 2)]
-    if found:
-        return tuple(found)
-    (x0, y0), (x1, y1) = starts.min(axis=0), starts.max(axis=0)
-    return (Band(float(y0 + y1) / 2, float(x0), float(x1)),)
+    for size in SIZES:
+        height = size * height_mm
+        inside = interior.bands(height * (1 + 2 * CLEARANCE))
+        if shown is not None:
+            inside = [band for whole in inside if (band := shown(whole)) is not None]
+        needed = GLYPH_WIDTH * height * (len(text) + 1)
+        roomy = [band for band in inside if band.length >= needed]
+        if roomy:
+            return reduce(_better, roomy).middle, height
+    return None
 
 
-def label_place(inside: Iterable[Band]) -> tuple[Point, float]:
-    """Choose the band for a text.
-
-    Returns:
-        The middle of the band, in the piece's frame, and its length in mm.
-    """
-    chosen, *others = inside
-    for band in others:
-        factor = 1.0 if band.y == chosen.y else WORTH_MOVING
-        if band.length > factor * chosen.length:
-            chosen = band
-    return ((chosen.start + chosen.end) / 2, chosen.y), chosen.length
+def _better(chosen: Band, other: Band) -> Band:
+    factor = 1.0 if other.y == chosen.y else WORTH_MOVING
+    return other if other.length > factor * chosen.length else chosen

@@ -91,10 +91,12 @@ def check_bar(canvas: Canvas, at: Point, *, upright: bool) -> None:
         canvas.rotate(90)
     canvas.setFillGray(0.0)
     step, half = CHECK_BAR_MM / CHECK_BAR_STEPS, CHECK_BAR_HEIGHT_MM / 2
+    # Two rows of chequers, so that both ends of the bar are black and nothing widens them.  One
+    # path for all: single upright rectangles are snapped to whole pixels by some PDF readers.
+    path = canvas.beginPath()
     for index in range(CHECK_BAR_STEPS):
-        # Two rows of chequers, so that both ends of the bar are black and nothing widens them.
-        level = half * (index % 2)
-        canvas.rect(*_pt((index * step, level)), *_pt((step, half)), stroke=0, fill=1)
+        path.rect(*_pt((index * step, half * (index % 2))), *_pt((step, half)))
+    canvas.drawPath(path, stroke=0, fill=1)
     canvas.setFont(REGULAR, 7)
     note = f"{CHECK_BAR_MM:.0f} mm"
     canvas.drawString(*_pt((CHECK_BAR_MM + 2, 0.3)), note)

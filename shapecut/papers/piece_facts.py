@@ -15,6 +15,9 @@ __all__ = ["EndCut", "PieceFacts", "piece_facts"]
 SQUARE_WITHIN_DEG = 0.05
 """An end cut is called square when it is no farther than this off square."""
 
+END_WITHIN_DEG = 80.0
+"""A side farther than this off square runs along the board; nearer, it is part of an end."""
+
 FLATTENING_MM = 0.01
 
 
@@ -23,7 +26,7 @@ class EndCut:
     """How one end of a piece is cut.
 
     Attributes:
-        off_square_deg: Angle of the saw cut off square, 0 … 45; None when the end is not one
+        off_square_deg: Angle of the saw cut off square; None when the end is not one
             straight cut.
         long_edge: Board edge (`lower` or `upper`) at which the piece is longer; empty when square
             or not straight.
@@ -97,7 +100,8 @@ def _end_cut(sides: tuple[Side, ...], *, at_reference: bool) -> EndCut:
     for side in sides:
         curve = side.curve
         bottom, top = (curve.end, curve.start) if at_reference else (curve.start, curve.end)
-        if top[1] - bottom[1] > abs(top[0] - bottom[0]):
+        lean = math.degrees(math.atan2(top[0] - bottom[0], top[1] - bottom[1]))
+        if abs(lean) <= END_WITHIN_DEG:
             facing.append((curve, bottom, top))
     if len(facing) != 1 or not isinstance(facing[0][0], Line):
         return EndCut(None)

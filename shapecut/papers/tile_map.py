@@ -4,7 +4,8 @@ from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.papers.drawing import Drawing, Layer
-from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, check_bar, latin, stroke_paths
+from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, latin, stroke_paths
+from shapecut.papers.tile_margin import draw_check_bars, draw_page_line
 from shapecut.papers.tiling import Box, Tiling
 from shapecut.units import format_inches
 
@@ -39,7 +40,6 @@ def draw_map(canvas: Canvas, drawing: Drawing, tiling: Tiling) -> None:
     """
     sheet, margins = tiling.sheet, tiling.margins
     left, right = margins.left, sheet.width_mm - margins.right
-    total = len(tiling.tiles) + 1
     top = sheet.height_mm - margins.top - 6.0
     canvas.setFillGray(0.0)
     canvas.setFont(BOLD, 16)
@@ -48,14 +48,8 @@ def draw_map(canvas: Canvas, drawing: Drawing, tiling: Tiling) -> None:
     canvas.drawString(left * PT_PER_MM, (top - 6.5) * PT_PER_MM, latin(_size_line(drawing, tiling)))
     floor = _draw_text(canvas, left, right, margins.bottom)
     _draw_overview(canvas, drawing, tiling, Box(left, floor + 5.0, right, top - 12.0))
-    check_bar(canvas, (left, 11.5), upright=False)
-    check_bar(canvas, (left - 5.0, margins.bottom), upright=True)
-    canvas.setFont(BOLD, 8)
-    canvas.drawString(
-        left * PT_PER_MM,
-        6.5 * PT_PER_MM,
-        latin(f"{drawing.title}  ·  page map  ·  page 1 of {total}  ·  print at 100 %"),
-    )
+    draw_check_bars(canvas, tiling)
+    draw_page_line(canvas, drawing.title, tiling, 1, "page map  ·  print at 100 %")
     canvas.showPage()
 
 

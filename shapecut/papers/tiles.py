@@ -6,6 +6,7 @@ page, and register marks by which its neighbours are joined.
 
 import math
 from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 
 import numpy as np
@@ -13,34 +14,30 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.drawing import Drawing, Layer, drawing_of_layout, readable_turn
-from shapecut.papers.label_place import bands
+from shapecut.papers.label_place import Band, Interior, place_label
 from shapecut.papers.paper import Paper, sheet_of
-from shapecut.papers.pdf_pen import (
-    BOLD,
-    PT_PER_MM,
-    REGULAR,
-    check_bar,
-    latin,
-    register_mark,
-    stroke_paths,
-)
+from shapecut.papers.pdf_pen import PT_PER_MM, REGULAR, latin, register_mark, stroke_paths
 from shapecut.papers.tile_map import draw_map
+from shapecut.papers.tile_margin import draw_margin
 from shapecut.papers.tiling import (
     Box,
-    Tile,
     TileMargins,
     Tiling,
     clipped_parameters,
     tile_drawing,
 )
+from shapecut.shape.placement import Placement
 
 __all__ = ["plan_tiling", "tiles_pdf"]
 
 LABEL_MM = 9.0
 """Height of a piece's label on a tile, where there is room for it."""
 
-LABEL_FLATTENING_MM = 0.5
-"""Greatest distance of chords from their arc where only a place for a label is looked for."""
+LABEL_SHARE = 0.3
+"""On a narrow board a label is no higher than this share of its width."""
+
+CAP_HEIGHT = 0.72
+"""Height of a capital of the standard fonts as a share of the font size."""
 
 _PENS = {Layer.ROW: (0.15, 0.72), Layer.BOARD_EDGE: (0.2, 0.5), Layer.CUT: (0.3, 0.0)}
 """Line width in mm and grey level (0 black) of each layer on paper, in drawing order."""
@@ -79,8 +76,17 @@ def tiles_pdf(layout: Layout, *, title: str, paper: Paper) -> bytes:
     canvas.setCreator("shapecut")
     _define_plan(canvas, drawing)
     draw_map(canvas, drawing, tiling)
-    for index, tile in enumerate(tiling.tiles):
-        _draw_tile(canvas, layout, title, tiling, index, tile)
+    interiors = [(piece, Interior.of(piece.region)) for piece in layout.pieces]
+    for page, tile in enumerate(tiling.tiles, start=2):
+        window = tiling.window(tile)
+        with _through(canvas, tiling, window):
+            canvas.doForm(_FORM)
+            for piece, interior in interiors:
+                _draw_label(canvas, piece, interior, layout.board.width_mm, window)
+            for mark in tiling.marks(tile):
+                register_mark(canvas, mark.at, mark.number)
+        draw_margin(canvas, title, tiling, page)
+        canvas.showPage()
     canvas.save()
     return stream.getvalue()
 
@@ -98,111 +104,50 @@ def _define_plan(canvas: Canvas, drawing: Drawing) -> None:
     canvas.endForm()
 
 
-def _draw_tile(
-    canvas: Canvas, layout: Layout, title: str, tiling: Tiling, index: int, tile: Tile
-) -> None:
-    margins, window = tiling.margins, tiling.window(tile)
+@contextmanager
+def _through(canvas: Canvas, tiling: Tiling, window: Box) -> Iterator[None]:
+    """Draw in the plan's own millimetres, seen through the page's window."""
+    margins = tiling.margins
     canvas.saveState()
     canvas.translate(
         (margins.left - window.x0) * PT_PER_MM, (margins.bottom - window.y0) * PT_PER_MM
     )
     clip = canvas.beginPath()
-    clip.rect(*(side * PT_PER_MM for side in _origin_and_size(window)))
+    corner_and_size = (window.x0, window.y0, window.x1 - window.x0, window.y1 - window.y0)
+    clip.rect(*(side * PT_PER_MM for side in corner_and_size))
     canvas.clipPath(clip, stroke=0, fill=0)
-    canvas.doForm(_FORM)
-    for piece in layout.pieces:
-        _draw_label(canvas, piece, layout.board.width_mm, window)
-    for mark in tiling.marks(tile):
-        register_mark(canvas, mark.at, mark.number)
+    yield
     canvas.restoreState()
-    _draw_frame(canvas, tiling, tile)
-    total = len(tiling.tiles) + 1
-    _draw_margin(
-        canvas,
-        tiling,
-        f"{title}  ·  column {tile.column}, row {tile.row}  ·  page {index + 2} of {total}  ·  "
-        f"scale 1:1, print at 100 %",
+
+
+def _draw_label(
+    canvas: Canvas, piece: Piece, interior: Interior, width_mm: float, window: Box
+) -> None:
+    """Write the piece's label where the page shows most of it, along its board."""
+    inner = window.grown(-LABEL_MM)
+    placed = place_label(
+        piece.label,
+        interior,
+        height_mm=min(LABEL_MM, LABEL_SHARE * width_mm),
+        shown=lambda band: _seen_part(band, piece.placement, inner),
     )
-    _draw_neighbours(canvas, tiling, tile)
-    canvas.showPage()
-
-
-def _origin_and_size(box: Box) -> tuple[float, float, float, float]:
-    return (box.x0, box.y0, box.x1 - box.x0, box.y1 - box.y0)
-
-
-def _draw_label(canvas: Canvas, piece: Piece, width_mm: float, window: Box) -> None:
-    """Write the piece's label where the page shows most of the piece, along its board."""
-    stretches = list(_shown_bands(piece, width_mm, window.grown(-LABEL_MM)))
-    if not stretches:
+    if placed is None:
         return
-    start, end = max(stretches, key=lambda ends: math.dist(*ends))
-    height = min(LABEL_MM, 0.3 * width_mm, 0.5 * math.dist(start, end))
+    at, height = placed
+    x, y = piece.placement.to_plane(at)
     canvas.saveState()
-    canvas.translate(*((a + b) / 2 * PT_PER_MM for a, b in zip(start, end, strict=True)))
+    canvas.translate(x * PT_PER_MM, y * PT_PER_MM)
     canvas.rotate(math.degrees(readable_turn(piece.placement.turn_rad)))
     canvas.setFillGray(0.35)
-    canvas.setFont(REGULAR, height / 0.72 * PT_PER_MM)
+    canvas.setFont(REGULAR, height / CAP_HEIGHT * PT_PER_MM)
     canvas.drawCentredString(0, -height / 2 * PT_PER_MM, latin(piece.label))
     canvas.restoreState()
 
 
-def _shown_bands(
-    piece: Piece, width_mm: float, window: Box
-) -> Iterator[tuple[tuple[float, float], tuple[float, float]]]:
-    """Yield the parts inside a window of the piece's bands, in the plane."""
-    for band in bands(piece.region, width_mm, LABEL_FLATTENING_MM):
-        ends = [piece.placement.to_plane((x, band.y)) for x in (band.start, band.end)]
-        first, last = clipped_parameters(np.array([ends]), window)
-        if first[0] < last[0]:
-            (xa, ya), (xb, yb) = ends
-            yield (
-                (xa + first[0] * (xb - xa), ya + first[0] * (yb - ya)),
-                (xa + last[0] * (xb - xa), ya + last[0] * (yb - ya)),
-            )
-
-
-def _draw_frame(canvas: Canvas, tiling: Tiling, tile: Tile) -> None:
-    """Draw the cell's border, the line to trim to where a page is glued onto its neighbour."""
-    margins, cell = tiling.margins, tile.cell
-    half = margins.overlap / 2
-    canvas.saveState()
-    canvas.setStrokeGray(0.6)
-    canvas.setLineWidth(0.1 * PT_PER_MM)
-    canvas.setDash(1, 3)
-    corner = (margins.left + half, margins.bottom + half)
-    size = (cell.x1 - cell.x0, cell.y1 - cell.y0)
-    canvas.rect(*(side * PT_PER_MM for side in (*corner, *size)), stroke=1, fill=0)
-    canvas.restoreState()
-
-
-def _draw_margin(canvas: Canvas, tiling: Tiling, line: str) -> None:
-    margins = tiling.margins
-    check_bar(canvas, (margins.left, 11.5), upright=False)
-    check_bar(canvas, (margins.left - 5.0, margins.bottom), upright=True)
-    canvas.setFillGray(0.0)
-    canvas.setFont(BOLD, 8)
-    canvas.drawString(margins.left * PT_PER_MM, 6.5 * PT_PER_MM, latin(line))
-
-
-def _draw_neighbours(canvas: Canvas, tiling: Tiling, tile: Tile) -> None:
-    """Say at each side which page joins there."""
-    margins, sheet = tiling.margins, tiling.sheet
-    page_at = {(other.column, other.row): n for n, other in enumerate(tiling.tiles, start=2)}
-    middle_x = (margins.left + sheet.width_mm - margins.right) / 2
-    middle_y = (margins.bottom + sheet.height_mm - margins.top) / 2
-    places = {
-        (-1, 0): (margins.left - 1.5, middle_y, 90),
-        (1, 0): (sheet.width_mm - margins.right + 1.5, middle_y, 270),
-        (0, -1): (middle_x, sheet.height_mm - margins.top + 1.5, 0),
-        (0, 1): (middle_x, margins.bottom - 4.0, 0),
-    }
-    canvas.setFont(REGULAR, 7)
-    for (right, down), (x, y, turn) in places.items():
-        page = page_at.get((tile.column + right, tile.row + down))
-        if page is not None:
-            canvas.saveState()
-            canvas.translate(x * PT_PER_MM, y * PT_PER_MM)
-            canvas.rotate(turn)
-            canvas.drawCentredString(0, 0, f"page {page} joins here")
-            canvas.restoreState()
+def _seen_part(band: Band, placement: Placement, window: Box) -> Band | None:
+    """The part of a band that a window in the plane shows."""
+    ends = [placement.to_plane((x, band.y)) for x in (band.start, band.end)]
+    first, last = (float(value[0]) for value in clipped_parameters(np.array([ends]), window))
+    if first >= last:
+        return None
+    return Band(band.y, band.start + first * band.length, band.start + last * band.length)

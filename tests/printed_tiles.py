@@ -1,0 +1,148 @@
+"""Read tile pages the way a person would: render them, find check bars and register marks.
+
+Nothing here is told where the marks are: bars are found by their shape, marks by matching a cross
+in a ring over the whole page, and a mark's number by the text printed beside it.
+"""
+
+import re
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import pypdfium2 as pdfium
+
+DPI = 300
+PX_PER_MM = DPI / 25.4
+PT_PER_MM = 72 / 25.4
+
+MARK_SCORE = 0.6
+"""Least normalised correlation with the drawn cross in a ring."""
+
+
+@dataclass(frozen=True)
+class PrintedPage:
+    """One page as printed.
+
+    Attributes:
+        size_mm: Width and height.
+        ink: (h, w) darkness 0 … 1 at `DPI`, first row at the top.
+        words: Text of numbers on the page with the lower left corner of each, page mm, y up.
+    """
+
+    size_mm: tuple[float, float]
+    ink: np.ndarray
+    words: tuple[tuple[str, tuple[float, float]], ...]
+    text: str
+
+    def mm_from_px(self, points: np.ndarray) -> np.ndarray:
+        """(N, 2) pixel centres to page mm, y up."""
+        x = (points[:, 0] + 0.5) / PX_PER_MM
+        y = self.size_mm[1] - (points[:, 1] + 0.5) / PX_PER_MM
+        return np.column_stack([x, y])
+
+    def ink_at(self, points_mm: np.ndarray) -> np.ndarray:
+        """Darkness at (N, 2) page places, interpolated; NaN outside the page."""
+        x = points_mm[:, 0] * PX_PER_MM - 0.5
+        y = (self.size_mm[1] - points_mm[:, 1]) * PX_PER_MM - 0.5
+        sampled = cv2.remap(
+            self.ink,
+            x.astype(np.float32)[None],
+            y.astype(np.float32)[None],
+            cv2.INTER_LINEAR,
+            borderValue=float("nan"),
+        )
+        return sampled[0]
+
+
+def printed_pages(data: bytes) -> list[PrintedPage]:
+    """Render every page with pdfium."""
+    document = pdfium.PdfDocument(data)
+    pages = []
+    for page in document:
+        width, height = (side / PT_PER_MM for side in page.get_size())
+        grey = page.render(scale=DPI / 72, grayscale=True).to_numpy()
+        textpage = page.get_textpage()
+        text = textpage.get_text_range()
+        words = tuple(
+            (match[0], _corner(textpage, match.start())) for match in re.finditer(r"\b\d+\b", text)
+        )
+        ink = 1 - grey.reshape(grey.shape[:2]).astype(np.float32) / 255
+        pages.append(PrintedPage((width, height), ink, words, text))
+    return pages
+
+
+def _corner(textpage, index: int) -> tuple[float, float]:
+    left, bottom, _, _ = textpage.get_charbox(index)
+    return (left / PT_PER_MM, bottom / PT_PER_MM)
+
+
+def check_bar_lengths(page: PrintedPage) -> tuple[list[float], list[float]]:
+    """Lengths in mm of chequered bars along and up the page, between the ends of their ink."""
+    dark = (page.ink > 0.5).astype(np.uint8)
+    _, _, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    along, up = [], []
+    for x, y, width, height, _ in stats[1:]:
+        length, thickness = max(width, height) / PX_PER_MM, min(width, height) / PX_PER_MM
+        if not (85 < length < 115 and 1.5 < thickness < 4):
+            continue
+        patch = page.ink[max(y - 2, 0) : y + height + 2, max(x - 2, 0) : x + width + 2]
+        # The bar has the same ink across itself all along, so its ink is its length to the pixel's
+        # fraction.
+        level = width > height
+        profile = patch.sum(axis=0 if level else 1)
+        full = np.median(profile[len(profile) // 4 : 3 * len(profile) // 4])
+        (along if level else up).append(float(profile.sum() / full / PX_PER_MM))
+    return along, up
+
+
+def register_marks(page: PrintedPage) -> dict[int, tuple[float, float]]:
+    """Numbers and page places (mm, y up) of all register marks."""
+    pattern = _cross_in_ring()
+    score = cv2.matchTemplate(page.ink, pattern, cv2.TM_CCOEFF_NORMED)
+    # Correlation says nothing on blank paper.
+    rows, columns = score.shape
+    mean = cv2.boxFilter(page.ink, -1, pattern.shape, anchor=(0, 0))[:rows, :columns]
+    score[mean < pattern.mean() / 2] = -1
+    half = (pattern.shape[0] - 1) / 2
+    found = {}
+    while True:
+        _, best, _, (column, row) = cv2.minMaxLoc(score)
+        if best < MARK_SCORE:
+            return found
+        centre = np.array(
+            [
+                [
+                    column + half + _peak(score, row, column, axis=1),
+                    row + half + _peak(score, row, column, axis=0),
+                ]
+            ]
+        )
+        x, y = page.mm_from_px(centre)[0]
+        found[_number_beside(page, (x, y))] = (float(x), float(y))
+        score[max(row - 40, 0) : row + 40, max(column - 40, 0) : column + 40] = -1
+
+
+def _cross_in_ring() -> np.ndarray:
+    """The mark's middle, 7 mm square, drawn eight times too large and averaged."""
+    over, side = 8, 83
+    offsets = ((np.arange(side * over) + 0.5) / over - side / 2) / PX_PER_MM
+    x, y = np.meshgrid(offsets, offsets)
+    pen = 0.075
+    radius = np.hypot(x, y)
+    lines = (np.abs(x) < pen) | (np.abs(y) < pen) | (np.abs(radius - 2.6) < pen)
+    return lines.reshape(side, over, side, over).mean(axis=(1, 3)).astype(np.float32)
+
+
+def _peak(score: np.ndarray, row: int, column: int, *, axis: int) -> float:
+    """Offset of the vertex of a parabola through the best score and its neighbours."""
+    step = np.eye(2, dtype=int)[axis]
+    before, middle, after = (
+        float(score[row + k * step[0], column + k * step[1]]) for k in (-1, 0, 1)
+    )
+    return (before - after) / (2 * (before - 2 * middle + after))
+
+
+def _number_beside(page: PrintedPage, centre: tuple[float, float]) -> int:
+    """The number whose lower left corner is nearest to the mark's upper right quarter."""
+    word, _ = min(page.words, key=lambda word: np.hypot(*np.subtract(word[1], centre)))
+    return int(word)

@@ -1,0 +1,134 @@
+"""The cut list and the list of boards to buy."""
+
+import csv
+import io
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from shapecut.layout.layout import Layout, Piece
+from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
+from shapecut.papers.piece_facts import piece_facts
+from shapecut.shape.curves import Line
+from shapecut.shape.placement import Placement
+from shapecut.shape.region import Region, Side
+from shapecut.stock.cutplan import Cut, CutBoard, CutPlan
+from tests import plan_by_hand
+
+
+def read(data: bytes) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline="")))
+
+
+def polygon(*corners: tuple[float, float]) -> Piece:
+    ends = zip(corners, (*corners[1:], corners[0]), strict=True)
+    region = Region(tuple(Side(Line(start, end)) for start, end in ends))
+    return Piece("1a", 1, region, Placement(), max(x for x, _ in corners))
+
+
+def test_every_piece_has_a_line_with_its_board_and_marks():
+    lines = read(cut_list_csv(plan_by_hand.layout(), plan_by_hand.cut_plan()))
+
+    assert [line["piece"] for line in lines] == ["1a", "2a", "3a"]
+    assert [line["board"] for line in lines] == ["1", "1", "2"]
+    first = lines[0]
+    assert float(first["length mm"]) == 900.0
+    assert first["length in"] == "35 7/16 in"
+    assert float(first["to on board mm"]) == 900.0
+    assert first["reference end"] == "square"
+    # atan(200 / 430) from the plan's drawing
+    assert first["other end"] == "24.9° off square, long at the lower edge"
+    assert float(first["upper edge to mm"]) == pytest.approx(900 - 140 * 200 / 430, abs=0.05)
+    assert first["openings"] == "1"
+    assert lines[2]["cut along"] == "E2 E4 E6"
+
+
+def test_the_file_is_what_a_spreadsheet_expects():
+    data = cut_list_csv(plan_by_hand.layout(), plan_by_hand.cut_plan())
+
+    assert data.startswith(b"\xef\xbb\xbf")
+    assert data.endswith(b"\r\n")
+    assert data.count(b"\n") == data.count(b"\r\n") == 4
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@SUM(A1)", "\tx", '=HYPERLINK("x")'])
+def test_a_name_that_looks_like_a_formula_is_not_run(name):
+    """An edge may be called anything in an outline typed by hand."""
+    layout = plan_by_hand.layout()
+    piece = layout.pieces[1]
+    outer = tuple(
+        replace(side, source=name) if side.source == "E2" else side for side in piece.region.outer
+    )
+    renamed = replace(piece, region=Region(outer[:3]))
+    odd: Layout = replace(layout, pieces=(renamed,))
+
+    (line,) = read(cut_list_csv(odd, plan_by_hand.cut_plan()))
+
+    assert line["cut along"] == f"'{name}"
+
+
+def test_boards_to_buy_are_counted_by_length_with_prices():
+    lines = read(buying_list_csv(plan_by_hand.cut_plan()))
+
+    assert [(line["boards"], float(line["length mm"])) for line in lines] == [("2", 3600.0)]
+    assert Decimal(lines[0]["price"]) == Decimal("63.00")
+
+
+def test_no_price_leaves_its_cell_empty():
+    plan = plan_by_hand.cut_plan()
+    unpriced = tuple(
+        replace(board, stock=replace(board.stock, price=None)) for board in plan.boards
+    )
+    (line,) = read(buying_list_csv(replace(plan, boards=unpriced, cost=None)))
+
+    assert line["price"] == ""
+
+
+@pytest.mark.parametrize(
+    ("corners", "start", "end"),
+    [
+        (((0, 0), (900, 0), (900, 140), (0, 140)), "square", "square"),
+        (
+            ((0, 0), (900, 0), (760, 140), (140, 140)),
+            "45.0° off square, long at the lower edge",
+            "45.0° off square, long at the lower edge",
+        ),
+        (
+            ((140, 0), (760, 0), (900, 140), (0, 140)),
+            "45.0° off square, long at the upper edge",
+            "45.0° off square, long at the upper edge",
+        ),
+        (
+            ((0, 0), (900, 0), (900, 60), (700, 60), (700, 140), (0, 140)),
+            "square",
+            "shaped, see the drawing",
+        ),
+    ],
+    ids=["square", "long below", "long above", "stepped"],
+)
+def test_ends_are_told_in_words(corners, start, end):
+    facts = piece_facts(polygon(*corners), 140.0)
+
+    assert (str(facts.start), str(facts.end)) == (start, end)
+
+
+def test_a_ripped_piece_needs_less_width_and_leaves_the_upper_edge():
+    facts = piece_facts(polygon((0, 0), (900, 0), (900, 80), (0, 80)), 140.0)
+
+    assert facts.width_mm == 80.0
+    assert facts.lower == (0.0, 900.0)
+    assert facts.upper is None
+
+
+def test_a_piece_that_no_board_carries_has_no_place():
+    plan: CutPlan = replace(
+        plan_by_hand.cut_plan(),
+        boards=(
+            CutBoard(1, plan_by_hand.cut_plan().boards[0].stock, (Cut("1a", 0.0, 900.0),), 0.0),
+        ),
+    )
+    lines = read(cut_list_csv(plan_by_hand.layout(), plan))
+
+    assert lines[1]["board"] == ""
+    assert lines[1]["from on board mm"] == ""

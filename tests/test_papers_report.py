@@ -1,0 +1,252 @@
+"""The report: one file that needs nothing else, safe with any text, fit to be read aloud."""
+
+import re
+from base64 import b64decode
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import cv2
+import numpy as np
+import pytest
+
+from shapecut.capture.photo import Photo
+from shapecut.findings import Finding, Level
+from shapecut.papers.markup import Lengths
+from shapecut.papers.report import ReportSettings, report_html
+from shapecut.papers.verdict import measurement_verdict
+from shapecut.shape.outline import Outline, Ring
+from shapecut.survey.survey import Survey
+from shapecut.survey.view import Camera, PhotoView
+from shapecut.trace.traced import Traced
+from tests import plan_by_hand
+
+HOSTILE = "<script>alert(\"x\")</script> & 'quotes'"
+
+VOID = {"meta", "img", "br", "hr", "link", "input", "path"}
+
+
+class Page(HTMLParser):
+    """Every tag with its attributes, the text, and whether tags are closed in order."""
+
+    def __init__(self, html: str):
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str]]] = []
+        self.words: list[str] = []
+        self.open: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        if tag not in VOID:
+            assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+    def all(self, tag: str) -> list[dict[str, str]]:
+        return [attributes for name, attributes in self.tags if name == tag]
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+def straight_above() -> PhotoView:
+    """A camera 2 m over the middle of the plan, 1 px about 1 mm."""
+    return PhotoView(
+        photo=0,
+        camera=Camera((1600, 1200), 2000.0, (799.5, 599.5)),
+        rotation=np.diag([1.0, -1.0, -1.0]),
+        translation=np.array([-550.0, 350.0, 2000.0]),
+    )
+
+
+def survey(**changes) -> Survey:
+    values = {
+        "views": (straight_above(),),
+        "cards": (),
+        "height_mm": 0.0,
+        "relative_u": 0.0003,
+        "point_u_mm": 0.1,
+        "residual_px": 0.08,
+    }
+    return Survey(**(values | changes))
+
+
+def grey_photo() -> Photo:
+    return Photo("top <view>.jpg", np.full((1200, 1600, 3), 128, np.uint8))
+
+
+def report(**changes) -> str:
+    values = {
+        "title": "Step by the pond",
+        "outline": plan_by_hand.outline(),
+        "layout": plan_by_hand.layout(),
+        "plan": plan_by_hand.cut_plan(),
+        "settings": ReportSettings(currency="EUR"),
+    }
+    return report_html(**(values | changes))
+
+
+@pytest.fixture(scope="module")
+def measured() -> str:
+    return report(
+        photos=[grey_photo()], survey=survey(), traced=Traced(plan_by_hand.outline(), (), 0.1)
+    )
+
+
+def test_nothing_is_fetched_and_nothing_runs(measured):
+    page = Page(measured)
+
+    assert not page.all("script")
+    assert not page.all("link")
+    for _, attributes in page.tags:
+        for name, value in attributes.items():
+            assert not name.startswith("on")
+            if name in ("src", "href", "xlink:href"):
+                assert value.startswith(("#", "data:image/jpeg;base64,"))
+    outside = set(re.findall(r"(?:https?:)?//[^\s\"'<]+", re.sub(r"base64,[^\"]+", "", measured)))
+    assert outside == {"http://www.w3.org/2000/svg"}  # the namespace's name, never fetched
+    assert "url(" not in measured
+    assert "@import" not in measured
+
+
+def test_every_text_of_the_user_is_escaped():
+    layout = plan_by_hand.layout()
+    hostile_edge = replace(plan_by_hand.outline().outer.edges[0], name=HOSTILE)
+    outline = Outline(Ring((hostile_edge, *plan_by_hand.outline().outer.edges[1:])))
+    html = report(
+        title=HOSTILE,
+        outline=outline,
+        layout=replace(
+            layout,
+            findings=(Finding(Level.SERIOUS, HOSTILE, HOSTILE, HOSTILE),),
+        ),
+        photos=[replace(grey_photo(), name=HOSTILE)],
+        survey=survey(),
+        settings=ReportSettings(currency=HOSTILE),
+    )
+    page = Page(html)
+
+    assert not page.all("script")
+    assert HOSTILE in page.text
+    assert any(HOSTILE in image["alt"] for image in page.all("img"))
+
+
+def test_it_is_a_well_formed_page_in_a_stated_language(measured):
+    page = Page(measured)
+
+    assert page.open == []
+    assert page.all("html") == [{"lang": "en"}]
+    assert "width=device-width" in page.all("meta")[1]["content"]
+    headings = [tag for tag, _ in page.tags if re.fullmatch(r"h\d", tag)]
+    assert headings.count("h1") == 1
+    assert headings[0] == "h1"
+    assert len({attributes["id"] for _, attributes in page.tags if "id" in attributes}) == len(
+        [1 for _, attributes in page.tags if "id" in attributes]
+    )
+    targets = {attributes["id"] for _, attributes in page.tags if "id" in attributes}
+    assert all(link["href"][1:] in targets for link in page.all("a"))
+
+
+def test_tables_and_pictures_can_be_read_aloud(measured):
+    page = Page(measured)
+
+    assert len(page.all("table")) == len(page.all("caption")) > 0
+    assert all(cell["scope"] in ("col", "row") for cell in page.all("th"))
+    assert all(image["alt"] for image in page.all("img"))
+    drawings = [svg for svg in page.all("svg") if svg.get("aria-hidden") != "true"]
+    assert all(svg["role"] == "img" for svg in drawings)
+    assert len(page.all("title")) == 1 + len(drawings)
+
+
+def test_what_matters_comes_first(measured):
+    text = Page(measured).text
+
+    order = [
+        "Is the measurement good enough?",
+        "What to buy",
+        "2 boards, 63.00 EUR",
+        "What to watch for",
+        "The bite leaves 60 mm. Cut it last",
+        "Boards and their cuts",
+        "Edges of the outline",
+        "local building code",
+    ]
+    places = [text.index(words) for words in order]
+    assert places == sorted(places)
+
+
+def test_lengths_come_in_both_units_the_jobs_first():
+    assert "900.0\N{NO-BREAK SPACE}mm (35\N{NO-BREAK SPACE}7/16\N{NO-BREAK SPACE}in)" in report()
+    inches = report(settings=ReportSettings(lengths=Lengths("in", 32)))
+    assert "35\N{NO-BREAK SPACE}7/16\N{NO-BREAK SPACE}in (900.0\N{NO-BREAK SPACE}mm)" in inches
+
+
+def test_an_outline_that_was_typed_is_not_called_measured():
+    page = Page(report())
+
+    assert "Not measured here" in page.text
+    assert not page.all("img")
+    assert "#photos" not in {link["href"] for link in page.all("a")}
+
+
+def embedded(html: str) -> np.ndarray:
+    (image,) = Page(html).all("img")
+    data = b64decode(image["src"].removeprefix("data:image/jpeg;base64,"))
+    return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)[..., ::-1].astype(int)
+
+
+def test_the_outline_is_drawn_where_the_photograph_shows_it(measured):
+    picture = embedded(measured)
+    drawn = (picture[..., 0] - picture[..., 1]) > 60
+
+    assert picture.shape == (1200, 1600, 3)
+    for edge in plan_by_hand.outline().edges:
+        for fraction in (0.15, 0.3, 0.7, 0.85):
+            place = np.array([edge.curve.at(fraction)])
+            x, y = np.round(straight_above().px_from_mm(place)[0]).astype(int)
+            assert drawn[y - 2 : y + 3, x - 2 : x + 3].any()
+    # Nothing but a thin line is drawn: its ink is about its length times three pixels.
+    length = sum(edge.curve.length for edge in plan_by_hand.outline().edges)
+    assert drawn.sum() < 5 * length
+
+
+def test_busy_photographs_do_not_make_the_report_heavy():
+    noise = np.random.default_rng(1).integers(0, 256, (3000, 4000, 3), np.uint8)
+    views = tuple(replace(straight_above(), photo=index) for index in range(2))
+    html = report(
+        photos=[Photo(f"photo {index}", noise) for index in range(2)], survey=survey(views=views)
+    )
+
+    assert len(html.encode()) < 1_500_000
+
+
+@pytest.mark.parametrize(
+    ("relative_u", "tolerance_mm", "level"),
+    [(0.0, 2.0, Level.NOTE), (0.001, 2.0, Level.CHECK), (0.01, 2.0, Level.SERIOUS)],
+)
+def test_the_verdict_weighs_edges_and_scale_against_the_tolerance(relative_u, tolerance_mm, level):
+    """Longest edge 900 mm, least sure edge ±0.4 mm (standard): u² = 2·0.4² + (900·u_scale)²."""
+    verdict = measurement_verdict(
+        plan_by_hand.outline(), survey(relative_u=relative_u), tolerance_mm=tolerance_mm
+    )
+
+    assert verdict.longest_u95_mm == pytest.approx(
+        2 * np.sqrt(2 * 0.4**2 + (900 * relative_u) ** 2)
+    )
+    assert verdict.level is level
+
+
+def test_equal_jobs_give_equal_reports(measured):
+    again = report(
+        photos=[grey_photo()], survey=survey(), traced=Traced(plan_by_hand.outline(), (), 0.1)
+    )
+    assert again == measured
