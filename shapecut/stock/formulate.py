@@ -6,7 +6,7 @@ plan always fits the real boards; among all plans on that grid the cost is exact
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 import numpy as np
@@ -53,6 +53,15 @@ class Job:
         """What a board has after its end is squared."""
         return stock.length_mm - self.squared_end_mm
 
+    def takes(self, stock: Stock, blank: Blank) -> bool:
+        """Whether a board is long enough for a blank."""
+        return _steps_up(blank.length_mm) <= _steps_down(self.usable_mm(stock))
+
+    def with_useful_stock(self) -> "Job":
+        """The job without boards that are too short for every blank."""
+        shortest = min(self.blanks, key=lambda blank: blank.length_mm)
+        return replace(self, stock=tuple(s for s in self.stock if self.takes(s, shortest)))
+
 
 @dataclass(frozen=True)
 class Money:
@@ -85,7 +94,7 @@ def check_job(job: Job) -> None:
     _check_prices(job)
     longest = job.stock[-1]
     for blank in job.blanks:
-        if _steps_up(blank.length_mm) > _steps_down(job.usable_mm(longest)):
+        if not job.takes(longest, blank):
             squared = " less its squared end" if job.squared_end_mm else ""
             raise StockError(
                 f"Piece {blank.label} is {format_mm(blank.length_mm)} long and the longest board "

@@ -21,7 +21,7 @@ _QUICK_WIDTH = 500
 _STEP = 0.3
 """How far pricing goes from the best duals towards the newest."""
 
-_DIVE_ROUNDS = 4
+_DIVE_ROUNDS = 2
 """Rounds of column generation after each step of a dive."""
 
 _WHOLE = 1e-6

@@ -65,9 +65,10 @@ def plan_cuts(
     on_sale.sort(key=lambda s: (s.length_mm, s.price or 0))
     job = Job(tuple(blanks), tuple(on_sale), kerf_mm, squared_end_mm)
     check_job(job)
-    money = Money.common(job.costs())
     if not job.blanks:
-        return _cut_plan(job, (), (), money.amount(0))
+        return _cut_plan(job, (), (), Decimal(0))
+    job = job.with_useful_stock()
+    money = Money.common(job.costs())
     problem, groups = formulate(job, money)
 
     def tell(price: int | None, bound: int) -> None:
