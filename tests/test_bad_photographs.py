@@ -204,7 +204,7 @@ def phone_pictures(scene: Scene, seed: int) -> list[Photo]:
         count=2,
         distance_mm=1.55 * longest_side_mm(scene.outline),
         tilt_deg=18.0,
-        first_deg=57.0 * seed,
+        first_deg=float(np.random.default_rng(seed).uniform(0, 360)),
     )
     return [
         photographed(
