@@ -16,9 +16,10 @@ from enum import StrEnum
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shapecut.layout.layout import Layout, Piece
-from shapecut.papers.label_place import Interior, place_label
+from shapecut.papers.label_place import GLYPH_WIDTH, Interior, place_label
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop
@@ -42,8 +43,14 @@ BOARD_EDGE_TOLERANCE_MM = 1e-3
 FLATTENING_MM = 0.1
 """Greatest distance of chords from their arc where bounds are taken."""
 
-LABEL_HEIGHT_SHARE = 0.4
+LABEL_HEIGHT_SHARE = 0.32
 """Height of a piece's label as a share of the board's width, where there is room for it."""
+
+EDGE_NAME_SHARE = 0.2
+"""Height of an edge's name as a share of the board's width."""
+
+EDGE_NAME_SHARE_OF_LENGTH = 0.2
+"""Short edges have names no higher than this share of their length."""
 
 SMALLEST_LABEL_SHARE = 0.04
 """Height of a label that fits nowhere and stands across its piece's lines."""
@@ -60,6 +67,8 @@ class Layer(StrEnum):
     """The parts of the contour that are the board's own edges."""
     LABEL = "label"
     """Names of pieces."""
+    EDGE_NAME = "edge-name"
+    """Names of the outline's edges, written outside the field."""
     FIELD = "field"
     """The outline with its allowances: what the boards together are to cover."""
     ROW = "row"
@@ -98,6 +107,11 @@ class Text:
     layer: Layer = Layer.LABEL
     turn_rad: float = 0.0
 
+    def surroundings(self) -> NDArray[np.float64]:
+        """Two opposite corners of an upright square round the text, as a (2, 2) array."""
+        reach = self.height_mm * max(1.0, GLYPH_WIDTH * len(self.text)) / 2
+        return np.asarray(np.array([self.at, self.at]) + np.array([[-reach], [reach]]))
+
 
 @dataclass(frozen=True)
 class Drawing:
@@ -121,9 +135,14 @@ class Drawing:
         return Drawing(self.title, tuple(item for item in self.items if item.layer in layers))
 
     def bounds(self) -> tuple[float, float, float, float]:
-        """(x least, y least, x greatest, y greatest) of the strokes, arcs to `FLATTENING_MM`."""
+        """(x least, y least, x greatest, y greatest), arcs to `FLATTENING_MM`, texts roughly."""
         curves = (curve for stroke in self.strokes for curve in stroke.curves)
-        points = np.concatenate([curve.flattened(FLATTENING_MM) for curve in curves])
+        points = np.concatenate(
+            [
+                *(curve.flattened(FLATTENING_MM) for curve in curves),
+                *(text.surroundings() for text in self.texts),
+            ]
+        )
         (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
         return (float(x0), float(y0), float(x1), float(y1))
 
@@ -154,6 +173,7 @@ def drawing_of_layout(layout: Layout, title: str) -> Drawing:
     items += [_closed(loop, Placement(), Layer.FIELD) for loop in layout.field.loops]
     for piece in layout.pieces:
         items += _piece_items(piece, layout.board.width_mm, piece.placement)
+    items += _edge_names(layout)
     return Drawing(title, tuple(items))
 
 
@@ -230,6 +250,25 @@ def _rectangle(
         for corner in ((left, low), (right, low), (right, high), (left, high), (left, low))
     ]
     return Stroke(tuple(Line(*ends) for ends in pairwise(corners)), Layer.ROW, closed=True)
+
+
+def _edge_names(layout: Layout) -> Iterator[Text]:
+    """The name of each edge once, outside the field at the middle of its longest side."""
+    longest: dict[str, Curve] = {}
+    for side in (side for loop in layout.field.loops for side in loop):
+        if side.source is not None and (
+            side.source not in longest or side.curve.length > longest[side.source].length
+        ):
+            longest[side.source] = side.curve
+    for name, curve in longest.items():
+        height = min(
+            EDGE_NAME_SHARE * layout.board.width_mm, EDGE_NAME_SHARE_OF_LENGTH * curve.length
+        )
+        (x, y), (u, v) = curve.at(0.5), curve.direction(0.5)
+        half_width = GLYPH_WIDTH * len(name) * height / 2
+        away = abs(v) * half_width + abs(u) * height / 2 + 0.4 * height
+        # Material is on the left, so outside is on the right.
+        yield Text(name, (x + away * v, y - away * u), height, Layer.EDGE_NAME)
 
 
 def _label(piece: Piece, width_mm: float, placement: Placement) -> Text:

@@ -33,6 +33,7 @@ _COLOURS = {
     Layer.CUT: 1,
     Layer.BOARD_EDGE: 8,
     Layer.LABEL: 5,
+    Layer.EDGE_NAME: 4,
     Layer.FIELD: 3,
     Layer.ROW: 9,
 }

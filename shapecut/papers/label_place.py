@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Region
 
-__all__ = ["Band", "Interior", "place_label"]
+__all__ = ["GLYPH_WIDTH", "Band", "Interior", "place_label"]
 
 BAND_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8)
-"""Heights of the bands' middles over the piece's lowest point, in widths of the piece, best first."""
+"""How far up the piece the bands' middles lie, as shares of its width, best first."""
 
 WORTH_MOVING = 1.5
 """A band farther from the piece's middle is taken only if it is longer by this factor."""

@@ -197,7 +197,10 @@ def _plan_section(layout: Layout, title: str) -> str:
         for style, word in (
             ("stroke:#111;stroke-width:2.2", "saw cut"),
             ("stroke:#8d7442;stroke-width:1", "board's own edge"),
-            ("stroke:#3f6f8c;stroke-width:1;stroke-dasharray:5 3", "field to cover"),
+            (
+                "stroke:#3f6f8c;stroke-width:1;stroke-dasharray:5 3",
+                "field to cover, its edges named",
+            ),
             ("stroke:#dfe3df;stroke-width:7", "waste of the row's boards"),
         )
     )

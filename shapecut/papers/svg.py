@@ -23,6 +23,7 @@ _STYLE = {
     Layer.BOARD_EDGE: "fill:none;stroke:#8d7442;stroke-width:.9px",
     Layer.CUT: "fill:none;stroke:#111;stroke-width:1.7px;stroke-linejoin:round",
     Layer.LABEL: "fill:#111;font-family:sans-serif;font-weight:600;text-anchor:middle",
+    Layer.EDGE_NAME: "fill:#17506b;font-family:sans-serif;text-anchor:middle",
 }
 """How each layer looks; cuts are told by weight and not by colour alone."""
 
