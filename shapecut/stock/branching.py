@@ -189,7 +189,8 @@ class _Tree:
 
 def _boards_of_each(patterns: Patterns, times: Floats, stocks: int) -> Floats:
     """(k,) boards of each stock in the linear solution; `times` may lack the last patterns."""
-    return np.bincount(patterns.stock[: len(times)], times, minlength=stocks)
+    boards = np.bincount(patterns.stock[: len(times)], times, minlength=stocks)
+    return boards.astype(np.float64)
 
 
 def _as_patterns(boards: tuple[FilledBoard, ...]) -> Patterns:

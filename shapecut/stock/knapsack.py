@@ -53,7 +53,7 @@ class _Grown:
         at = chosen
         for size, parent, count in reversed(self.steps):
             copies[:, size] = count[at]
-            at = parent[at]
+            at = parent[at].astype(np.int64)
         return copies
 
 

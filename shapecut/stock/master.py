@@ -160,7 +160,7 @@ def _boards(problem: Problem, patterns: Patterns, times: Integers) -> tuple[Fill
     return tuple(boards)
 
 
-class _QuietSolver(highspy.Highs):  # type: ignore[misc]
+class _QuietSolver(highspy.Highs):
     """HiGHS on one thread, writing nothing."""
 
     def __init__(self) -> None:

@@ -61,10 +61,12 @@ def cheapest_boards(
 
 def _material_bound(problem: Problem) -> int:
     """The price of the cheapest material as long as all blanks, or of one board for the longest."""
-    prices, capacities = problem.prices.tolist(), problem.capacities.tolist()
-    total = int(problem.sizes @ problem.demand)
-    longest = min(p for p, c in zip(prices, capacities, strict=True) if c >= problem.sizes[0])
-    return max(longest, min(-(-total * p // c) for p, c in zip(prices, capacities, strict=True)))
+    prices: list[int] = problem.prices.tolist()
+    capacities: list[int] = problem.capacities.tolist()
+    total, longest = int(problem.sizes @ problem.demand), int(problem.sizes[0])
+    material = min(-(-total * p // c) for p, c in zip(prices, capacities, strict=True))
+    board = min(p for p, c in zip(prices, capacities, strict=True) if c >= longest)
+    return max(material, board)
 
 
 class Incumbent:
