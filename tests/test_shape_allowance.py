@@ -52,7 +52,7 @@ def corners(region: Region) -> list[tuple[str | None, Point]]:
 @settings(max_examples=150, deadline=None)
 @given(
     outline=outlines(curved=False),
-    allowance_mm=st.one_of(st.floats(-60, 60), st.floats(-400, -60)),
+    allowance_mm=st.one_of(st.floats(0.01, 60), st.floats(-60, -0.01), st.floats(-400, -60)),
 )
 def test_equal_allowances_on_straight_edges_are_a_mitred_buffer(
     outline: Outline, allowance_mm: float

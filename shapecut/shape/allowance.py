@@ -7,39 +7,31 @@ Glossary:
     step: a short straight side between two neighbours whose moved curves do not meet near their
         corner.
 
-Method: a corner of the field is where the carriers of the two moved edges meet.  Of all raw loops
-together, those parts bound the field that have it on their left only, by winding number; parts that
-edges have in excess of that lie in loops that are wound wrongly and drop out.  What is eaten up
-altogether can come back turned inside out, wound rightly; it then lies in the gap of some edge, and
-goes too.
+Method: a corner of the field is where the carriers of the two moved edges meet.  The outer boundary
+of all raw loops together bounds the field (see `outermost`).  What is eaten up altogether can come
+back turned inside out; it then lies in the gap of some edge, and goes too.
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, pairwise
+from itertools import combinations
 
 from shapecut.errors import ShapeError
 from shapecut.shape.curves import Curve, Line
-from shapecut.shape.loops import mended, regions
-from shapecut.shape.meetings import carrier_meetings, contacts, fraction_at
-from shapecut.shape.monotone import Bounds, bounds, winding
+from shapecut.shape.loops import regions
+from shapecut.shape.meetings import carrier_meetings, fraction_at
+from shapecut.shape.monotone import winding
+from shapecut.shape.outermost import PROBE_MM, SAME_PLACE_MM, RawSide, beside, outermost
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.placement import Point
-from shapecut.shape.region import Loop, Region, Side
+from shapecut.shape.region import Region, Side
 
 __all__ = ["STEP_TURN_RAD", "with_allowances"]
 
 STEP_TURN_RAD = math.radians(10.0)
 """Neighbours that turn less than this at their corner count as going straight on: if their
 allowances differ, a step joins them, since their carriers would meet far away if at all."""
-
-SAME_PLACE_MM = 1e-6
-"""Points nearer than this are one point, and allowances that differ by less are equal."""
-
-PROBE_MM = 1e-4
-"""How far beside a side its two banks are probed for the winding number; parts of the field
-narrower than this may be lost."""
 
 
 @dataclass(frozen=True)
@@ -57,14 +49,6 @@ class _Moved:
     curve: Curve | None
     turned_over: bool
     """Whether an arc was moved beyond its centre, so that it runs against its edge."""
-
-
-@dataclass(frozen=True)
-class _RawSide:
-    """A side of a raw loop; `forward` tells whether it runs the way its edge does."""
-
-    side: Side
-    forward: bool
 
 
 @dataclass(frozen=True)
@@ -114,7 +98,7 @@ def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> 
         raise ShapeError(_eaten_up(outline, allowances))
     found = tuple(
         region
-        for region in regions(_outermost(kept), thinnest_mm=SAME_PLACE_MM)
+        for region in regions(outermost(kept), thinnest_mm=SAME_PLACE_MM)
         if not _inside_out(region, outline, allowances)
     )
     if not found:
@@ -126,28 +110,26 @@ def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> 
 
 def _inside_out(region: Region, outline: Outline, allowances: Mapping[Treatment, float]) -> bool:
     """Whether a region is the inside-out remainder of what the allowances eat up."""
-    points = {_beside(side.curve, PROBE_MM): side.source for side in region.outer}
     gaps = {edge.name: _Gap(edge.curve, -allowances[edge.treatment]) for edge in outline.edges}
-    if any(
-        gap.holds(point)
-        for point, source in points.items()
-        for name, gap in gaps.items()
-        if name != source
-    ):
-        return True
-    if any(gap.width_mm < 0 for gap in gaps.values()):
-        return False
-    # Boards that nowhere reach past the outline lie inside it.
     curves = [edge.curve for edge in outline.edges]
-    return not any(winding(curves, point) > 0 for point in points)
+    inside_only = all(gap.width_mm >= 0 for gap in gaps.values())
+    wrong = 0.0
+    for side in region.outer:
+        point = beside(side.curve, PROBE_MM)
+        in_gap = any(gap.holds(point) for name, gap in gaps.items() if name != side.source)
+        # Boards that nowhere reach past the outline lie inside it.
+        if in_gap or (inside_only and winding(curves, point) <= 0):
+            wrong += side.curve.length
+    # Where a nosing meets a wall a side may run through the wall's gap, but not most of them.
+    return wrong > sum(side.curve.length for side in region.outer) / 2
 
 
-def _raw_loop(ring: Ring, allowances: Mapping[Treatment, float]) -> list[_RawSide]:
+def _raw_loop(ring: Ring, allowances: Mapping[Treatment, float]) -> list[RawSide]:
     moved = [_moved(edge, allowances[edge.treatment]) for edge in ring.edges]
     corners = [
         _corner(before, after) for before, after in zip(moved, [*moved[1:], moved[0]], strict=True)
     ]
-    raw: list[_RawSide] = []
+    raw: list[RawSide] = []
     for place, here in enumerate(moved):
         start, end = corners[place - 1], corners[place]
         side = _brought_to(here, start or here.start, end or here.end)
@@ -204,7 +186,7 @@ def _corner(before: _Moved, after: _Moved) -> Point | None:
     return meeting
 
 
-def _brought_to(moved: _Moved, start: Point, end: Point) -> _RawSide | None:
+def _brought_to(moved: _Moved, start: Point, end: Point) -> RawSide | None:
     """A moved edge between its corners; None if they coincide."""
     if moved.curve is None or math.dist(start, end) < SAME_PLACE_MM:
         return None
@@ -212,104 +194,20 @@ def _brought_to(moved: _Moved, start: Point, end: Point) -> _RawSide | None:
     if isinstance(moved.curve, Line):
         (dx, dy), line = moved.curve.direction(), Line(start, end)
         forward = dx * (end[0] - start[0]) + dy * (end[1] - start[1]) > 0
-        return _RawSide(Side(line, name), forward)
+        return RawSide(Side(line, name), forward)
     full = moved.curve.sweep_rad
     arc = replace(moved.curve, start=start, end=end, ccw=True)
     # Of the two ways round, the one that differs least from the edge's own sweep.
     sweep = min((arc.sweep_rad, arc.sweep_rad - math.tau), key=lambda s: abs(s - full))
     forward = (sweep * full > 0) != moved.turned_over
-    return _RawSide(Side(replace(arc, ccw=sweep > 0), name), forward)
+    return RawSide(Side(replace(arc, ccw=sweep > 0), name), forward)
 
 
-def _step(before: _Moved, after: _Moved) -> list[_RawSide]:
+def _step(before: _Moved, after: _Moved) -> list[RawSide]:
     if math.dist(before.end, after.start) < SAME_PLACE_MM:
         return []
     larger = max(before, after, key=lambda moved: abs(moved.allowance_mm))
-    return [_RawSide(Side(Line(before.end, after.start), larger.edge.name), False)]
-
-
-def _outermost(raw_loops: Sequence[Sequence[_RawSide]]) -> list[Loop]:
-    """The loops that bound what the raw loops wind round, without those that run all backwards."""
-    sides = [raw for loop in raw_loops for raw in loop]
-    curves = [raw.side.curve for raw in sides]
-    kept = [
-        part
-        for raw, places in zip(sides, _cuts(sides), strict=True)
-        for part in _parts(raw, places)
-        if _bounds_field(part.side.curve, curves)
-    ]
-    return [
-        mended([raw.side for raw in loop])
-        for loop in _linked(kept)
-        if any(raw.forward for raw in loop)
-    ]
-
-
-def _cuts(sides: Sequence[_RawSide]) -> list[list[Point]]:
-    """For each side the points where others meet it, its own ends left out."""
-    cuts: list[list[Point]] = [[] for _ in sides]
-    boxes = [bounds([raw.side.curve]) for raw in sides]
-    for i, k in combinations(range(len(sides)), 2):
-        if _apart(boxes[i], boxes[k]):
-            continue
-        first, second = sides[i].side.curve, sides[k].side.curve
-        for point in contacts(first, second, tolerance_mm=SAME_PLACE_MM):
-            for place, curve in ((i, first), (k, second)):
-                known = [curve.start, curve.end, *cuts[place]]
-                if all(math.dist(point, other) > 2 * SAME_PLACE_MM for other in known):
-                    cuts[place].append(point)
-    return cuts
-
-
-def _apart(first: Bounds, second: Bounds) -> bool:
-    return (
-        first[0] > second[2] + SAME_PLACE_MM
-        or second[0] > first[2] + SAME_PLACE_MM
-        or first[1] > second[3] + SAME_PLACE_MM
-        or second[1] > first[3] + SAME_PLACE_MM
-    )
-
-
-def _parts(raw: _RawSide, cuts: Sequence[Point]) -> list[_RawSide]:
-    """A side cut at points on it."""
-    curve = raw.side.curve
-    points = [curve.start, *sorted(cuts, key=lambda p: fraction_at(curve, p)), curve.end]
-    return [
-        replace(raw, side=replace(raw.side, curve=replace(curve, start=first, end=last)))
-        for first, last in pairwise(points)
-    ]
-
-
-def _bounds_field(curve: Curve, curves: Sequence[Curve]) -> bool:
-    """Whether the field is on the left of a curve and not on its right."""
-    left = winding(curves, _beside(curve, PROBE_MM))
-    right = winding(curves, _beside(curve, -PROBE_MM))
-    return left > 0 >= right
-
-
-def _beside(curve: Curve, left_mm: float) -> Point:
-    """The point so far to the left of a curve's middle."""
-    (x, y), (dx, dy) = curve.at(0.5), curve.direction(0.5)
-    return (x - left_mm * dy, y + left_mm * dx)
-
-
-def _linked(parts: Iterable[_RawSide]) -> list[list[_RawSide]]:
-    """Loops of parts, each starting where the one before ends; dead ends are left out."""
-    left = list(parts)
-    loops: list[list[_RawSide]] = []
-    while left:
-        loop = [left.pop(0)]
-        while math.dist(loop[-1].side.curve.end, loop[0].side.curve.start) > 4 * SAME_PLACE_MM:
-            end = loop[-1].side.curve.end
-            near = [p for p in left if math.dist(p.side.curve.start, end) <= 4 * SAME_PLACE_MM]
-            if not near:
-                loop = []
-                break
-            left.remove(near[0])
-            loop.append(near[0])
-        if loop:
-            loops.append(loop)
-    return loops
+    return [RawSide(Side(Line(before.end, after.start), larger.edge.name), False)]
 
 
 def _eaten_up(outline: Outline, allowances: Mapping[Treatment, float]) -> str:
@@ -336,7 +234,7 @@ def _falls_apart(
 def _stated(edges: Sequence[Edge], allowances: Mapping[Treatment, float]) -> str:
     """Say what the allowances do, e.g. `stay 6.0 mm back from E1, E2 (wall)`."""
     said = []
-    for treatment in dict.fromkeys(edge.treatment for edge in edges):
+    for treatment in dict.fromkeys(edge.treatment for edge in edges if allowances[edge.treatment]):
         names = ", ".join(edge.name for edge in edges if edge.treatment is treatment)
         by = allowances[treatment]
         verb = "reach past" if by > 0 else "stay back from"

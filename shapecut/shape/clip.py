@@ -136,6 +136,12 @@ _Step = tuple[Side | None, float | None, float | None]
 def _steps(side: Side, border: _Border) -> Iterator[_Step]:
     """The kept parts of a side in order, with their entries and exits."""
     curve = side.curve
+    if isinstance(curve, Arc):
+        height = border.height(curve.centre)
+        if abs(height) > curve.radius + ON_BORDER_MM:  # The whole circle is clear of the border.
+            if height > 0:
+                yield side, None, None
+            return
     places = knots(curve)
     kept = [border.height(point) > ON_BORDER_MM for _, point in places]
     if all(kept):

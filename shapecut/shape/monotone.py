@@ -14,7 +14,7 @@ from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop
 
-__all__ = ["Bounds", "Knot", "bounds", "crossing", "encloses", "knots", "winding"]
+__all__ = ["Bounds", "Knot", "apart", "bounds", "crossing", "encloses", "knots", "winding"]
 
 Knot = tuple[float, Point]
 """(fraction along the curve, point in mm)."""
@@ -101,3 +101,13 @@ def bounds(curves: Iterable[Curve]) -> Bounds:
             points += [point for _, point in _turning_knots(curve, math.pi / 2)]
     xs, ys = [x for x, _ in points], [y for _, y in points]
     return (min(xs), min(ys), max(xs), max(ys))
+
+
+def apart(first: Bounds, second: Bounds, *, by_mm: float) -> bool:
+    """Whether two upright rectangles are more than a distance apart along x or y."""
+    return (
+        first[0] > second[2] + by_mm
+        or second[0] > first[2] + by_mm
+        or first[1] > second[3] + by_mm
+        or second[1] > first[3] + by_mm
+    )

@@ -8,7 +8,7 @@ from itertools import combinations
 from shapecut.errors import ShapeError
 from shapecut.shape.curves import Arc
 from shapecut.shape.meetings import contacts
-from shapecut.shape.monotone import bounds, encloses
+from shapecut.shape.monotone import apart, bounds, encloses
 from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Side
@@ -130,12 +130,7 @@ def _faulty_contacts(outline: Outline) -> Iterator[tuple[Edge, Edge, Point]]:
     }
     boxed = [(edge, bounds([edge.curve])) for edge in outline.edges]
     for (first, a), (second, b) in combinations(boxed, 2):
-        if (
-            a[0] > b[2] + CLOSED_MM
-            or b[0] > a[2] + CLOSED_MM
-            or a[1] > b[3] + CLOSED_MM
-            or b[1] > a[3] + CLOSED_MM
-        ):
+        if apart(a, b, by_mm=CLOSED_MM):
             continue
         corners = [
             before.curve.end

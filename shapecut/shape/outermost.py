@@ -1,0 +1,138 @@
+"""The outer boundary of loops that run across themselves and each other.
+
+Of all loops together, those parts bound the field that have it on their left and not on their
+right, by winding number; what the loops have in excess of that is wound wrongly and drops out.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
+
+from shapecut.shape.curves import Arc, Curve
+from shapecut.shape.loops import mended
+from shapecut.shape.meetings import contacts, fraction_at
+from shapecut.shape.monotone import apart, bounds, winding
+from shapecut.shape.placement import Point
+from shapecut.shape.region import Loop, Side
+
+__all__ = ["PROBE_MM", "SAME_PLACE_MM", "RawSide", "beside", "outermost"]
+
+SAME_PLACE_MM = 1e-6
+"""Points nearer than this are one point."""
+
+PROBE_MM = 1e-4
+"""How far beside a side its two banks are probed; parts narrower than this may be lost."""
+
+
+@dataclass(frozen=True)
+class RawSide:
+    """A side of a raw loop; `forward` tells whether it runs the way of the edge it comes from."""
+
+    side: Side
+    forward: bool
+
+
+def outermost(raw_loops: Sequence[Sequence[RawSide]]) -> list[Loop]:
+    """The loops that bound what the raw loops wind round, without those that run all backwards."""
+    sides = [raw for loop in raw_loops for raw in loop]
+    curves = [raw.side.curve for raw in sides]
+    kept = [
+        part
+        for raw, places in zip(sides, _cuts(sides), strict=True)
+        for part in _parts(raw, places)
+        if _bounds_field(part.side.curve, curves)
+    ]
+    return [
+        mended(_rejoined([raw.side for raw in loop]))
+        for loop in _linked(kept)
+        if any(raw.forward for raw in loop)
+    ]
+
+
+def _cuts(sides: Sequence[RawSide]) -> list[list[Point]]:
+    """For each side the points where others meet it, its own ends left out."""
+    cuts: list[list[Point]] = [[] for _ in sides]
+    boxes = [bounds([raw.side.curve]) for raw in sides]
+    for i, k in combinations(range(len(sides)), 2):
+        if apart(boxes[i], boxes[k], by_mm=SAME_PLACE_MM):
+            continue
+        first, second = sides[i].side.curve, sides[k].side.curve
+        for point in contacts(first, second, tolerance_mm=SAME_PLACE_MM):
+            for place, curve in ((i, first), (k, second)):
+                known = [curve.start, curve.end, *cuts[place]]
+                if all(math.dist(point, other) > 2 * SAME_PLACE_MM for other in known):
+                    cuts[place].append(point)
+    return cuts
+
+
+def _parts(raw: RawSide, cuts: Sequence[Point]) -> list[RawSide]:
+    """A side cut at points on it."""
+    curve = raw.side.curve
+    points = [curve.start, *sorted(cuts, key=lambda p: fraction_at(curve, p)), curve.end]
+    return [
+        replace(raw, side=replace(raw.side, curve=replace(curve, start=first, end=last)))
+        for first, last in pairwise(points)
+    ]
+
+
+def _bounds_field(curve: Curve, curves: Sequence[Curve]) -> bool:
+    """Whether the field is on the left of a curve and not on its right."""
+    left = winding(curves, beside(curve, PROBE_MM))
+    right = winding(curves, beside(curve, -PROBE_MM))
+    return left > 0 >= right
+
+
+def _linked(parts: Iterable[RawSide]) -> list[list[RawSide]]:
+    """Loops of parts, each starting where the one before ends; dead ends are left out."""
+    left = list(parts)
+    loops: list[list[RawSide]] = []
+    while left:
+        loop = [left.pop(0)]
+        while math.dist(loop[-1].side.curve.end, loop[0].side.curve.start) > 4 * SAME_PLACE_MM:
+            end = loop[-1].side.curve.end
+            near = [p for p in left if math.dist(p.side.curve.start, end) <= 4 * SAME_PLACE_MM]
+            if not near:
+                loop = []
+                break
+            left.remove(near[0])
+            loop.append(near[0])
+        if loop:
+            loops.append(loop)
+    return loops
+
+
+def _rejoined(sides: Sequence[Side]) -> list[Side]:
+    """The sides of a loop, those made one again that a cut without consequence had parted."""
+    joined: list[Side] = []
+    for side in sides:
+        if joined and _go_on(joined[-1], side):
+            joined[-1] = _joined(joined[-1], side)
+        else:
+            joined.append(side)
+    if len(joined) > 2 and _go_on(joined[-1], joined[0]):
+        joined[0] = _joined(joined.pop(), joined[0])
+    return joined
+
+
+def _go_on(first: Side, second: Side) -> bool:
+    """Whether the second side goes on along the carrier of the first, for the same edge."""
+    if first.source != second.source or isinstance(first.curve, Arc) != isinstance(
+        second.curve, Arc
+    ):
+        return False
+    one, other = first.curve, second.curve
+    if isinstance(one, Arc) and isinstance(other, Arc):
+        turn = abs(one.sweep_rad + other.sweep_rad)
+        return one.centre == other.centre and one.ccw == other.ccw and turn < math.tau - 1e-6
+    return math.dist(one.direction(1.0), other.direction(0.0)) < 1e-9
+
+
+def _joined(first: Side, second: Side) -> Side:
+    return replace(first, curve=replace(first.curve, end=second.curve.end))
+
+
+def beside(curve: Curve, left_mm: float) -> Point:
+    """The point so far to the left of a curve's middle."""
+    (x, y), (dx, dy) = curve.at(0.5), curve.direction(0.5)
+    return (x - left_mm * dy, y + left_mm * dx)
