@@ -6,22 +6,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.trace.colours import ColourModel
+from shapecut.trace.edge_model import edge_offsets
 from shapecut.trace.profile import Profiles
 
-__all__ = ["Crossings", "find_crossings"]
+__all__ = ["Crossings", "rough_crossings", "sharp_crossings"]
 
 _SIDE_SHARE = 0.3
 """Share of a profile at each end from which the levels of template and floor are learned."""
 _NEIGHBOURS = 7
 """Stations on each side that share their levels."""
-_FACE_MM = 8.0
-"""Greatest width of a shadow line or cut face beside the template that is told from print."""
+_BLEED_PX = 3.0
+"""How far the template's colour bleeds over the floor beside it, pixels: pictures keep colour at half
+the resolution."""
 _GUARD_PX = 1.5
 """Half width of the blur round a crossing that is kept out of the local levels, pixels."""
 _LEVEL_PX = 4.0
 """Width of the stretch beside the guard from which the local levels are read, pixels."""
 _PLACE_PX = 0.06
 """Standard uncertainty of a crossing in perfect contrast, pixels."""
+_LEAST_STATIONS = 2 * _NEIGHBOURS + 1
+"""Fewer crossings than this on a ring are left as colour shows them."""
 _LEAST_STEP = 0.3
 """A crossing's step, as a share of the step from floor to template, below which it is not one."""
 
@@ -41,25 +45,65 @@ class Crossings:
     contrast: NDArray[np.float64]
 
 
-def find_crossings(profiles: Profiles, colours: ColourModel | None = None) -> Crossings:
-    """Find where each profile leaves the template.
+def rough_crossings(
+    profiles: Profiles, colours: ColourModel, face_mm: NDArray[np.float64]
+) -> Crossings:
+    """Find where each profile leaves the template, by its colours.
 
     Args:
         profiles: Across a ring of stations, in ring order.
-        colours: Given for profiles across a rough outline, where print may lie between the outline
-            and the boundary; then the colours of the whole picture choose the place.
+        colours: What the whole picture's colours say; they tell print from floor.
+        face_mm: (N,) width of the cut face as seen from the camera.
     """
     likeness, noise = _likeness(profiles)
-    allowed = np.ones(likeness.shape, bool)
-    if colours is not None:
-        end = _change(-np.clip(colours.excess(profiles.srgb()), -1, 1), allowed)
-        # A shadow or a cut face may pass for print just outside the template.
-        far = (profiles.offsets_px[end][:, None] - profiles.offsets_px) * profiles.mm_per_px[
-            :, None
-        ]
-        allowed = (far > -_FACE_MM / 4) & (far < _FACE_MM)
+    everywhere = np.ones(likeness.shape, bool)
+    end = _change(-np.clip(colours.excess(profiles.srgb()).astype(float), -1, 1), everywhere)
+    # A cut face, or colour that bleeds, may pass for print just outside the template.
+    back = profiles.offsets_px[end][:, None] - profiles.offsets_px
+    face_px = (face_mm / profiles.mm_per_px)[:, None]
+    allowed = (back > -_BLEED_PX) & (back < face_px + _BLEED_PX)
     place = _change(np.clip(1 - 2 * likeness, -1, 1), allowed)
     return _sharpened(profiles, likeness, noise, place)
+
+
+def sharp_crossings(
+    profiles: Profiles, colours: ColourModel, face_mm: NDArray[np.float64]
+) -> Crossings:
+    """Find where light changes nearest to where colour leaves the template.
+
+    Args:
+        profiles: Across a ring of stations that already follow the boundary within a few pixels.
+        colours: As for `rough_crossings`.
+        face_mm: As for `rough_crossings`.
+    """
+    return _by_light(profiles, rough_crossings(profiles, colours, face_mm))
+
+
+def _by_light(profiles: Profiles, crossings: Crossings) -> Crossings:
+    """The crossings moved from where colour changes to where light does."""
+    found = np.isfinite(crossings.offset_px)
+    if found.sum() < _LEAST_STATIONS:
+        return crossings
+    offset = crossings.offset_px.copy()
+    offset[found] = edge_offsets(
+        profiles.colours[found], profiles.offsets_px, crossings.offset_px[found]
+    )
+    u_px = np.full(len(offset), np.inf)
+    u_px[found] = np.hypot(_PLACE_PX, _scatter(offset[found]))
+    return Crossings(offset, u_px, crossings.contrast)
+
+
+def _scatter(offset: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(N,) robust standard deviation of offsets about those of their neighbours on the ring."""
+    index = np.arange(len(offset))[:, None] + np.arange(-_NEIGHBOURS, _NEIGHBOURS + 1)[None]
+    around = offset[index % len(offset)]
+    middle = np.median(around, axis=1)
+    # 1.4826: from the median absolute deviation to the standard deviation of a normal law.
+    return np.asarray(
+        np.maximum(
+            1.4826 * np.median(np.abs(around - middle[:, None]), axis=1), np.abs(offset - middle)
+        )
+    )
 
 
 def _likeness(profiles: Profiles) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

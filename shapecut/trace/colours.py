@@ -9,17 +9,21 @@ from numpy.typing import NDArray
 __all__ = ["ColourModel", "Histogram", "coherent_excess", "colour_bins", "histogram", "log_ratio"]
 
 Histogram = NDArray[np.float64]
-"""(32, 64, 64) shares over CIE L*, a*, b* bins; sums to 1 (or is all zero)."""
+"""(16, 128, 128) shares over CIE L*, a*, b* bins; sums to 1 (or is all zero)."""
 
-_SHAPE = (32, 64, 64)
-_SMOOTHING_PASSES = 3
-"""Passes of a (1, 2, 1)/4 kernel along each axis, so that neighbouring colours support each other."""
-_COHERENT_BINS = 4.0
+_SHAPE = (16, 128, 128)
+_SMOOTHING_PASSES = 2
+"""Passes of a (1, 2, 1)/4 kernel along each axis: neighbouring colours support each other."""
+_COHERENT_BINS = (2.0, 8.0, 8.0)
 """Standard deviation, in bins, of the colours that count as one material at first sight."""
+_COHERENT_SHARE = 0.01
+"""Share of the fullest colour's excess below which a colour is left out at first sight."""
 _RATIO_LIMIT = 4.0
 """No cell alone says more than exp(4) for or against the template."""
 _LEAST_SHARE = 1e-6
 """Share of a colour below which a model says nothing about it."""
+_UNKNOWN_FLOOR = 3.0
+"""How much likelier a colour that neither model knows is floor (glare, a shadow) than template."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +50,7 @@ def colour_bins(rgb: NDArray[np.uint8]) -> NDArray[np.intp]:
     """The flat histogram bin of each cell of an (H, W, 3) sRGB picture."""
     lab = cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)
     lightness, a, b = (lab[..., k].astype(np.intp) for k in range(3))
-    return np.asarray(((lightness >> 3) * 64 + (a >> 2)) * 64 + (b >> 2))
+    return np.asarray(((lightness >> 4) * 128 + (a >> 1)) * 128 + (b >> 1))
 
 
 def histogram(bins: NDArray[np.intp]) -> Histogram:
@@ -66,13 +70,15 @@ def _smoothed(counts: Histogram, axis: int) -> Histogram:
 
 
 def coherent_excess(inside: Histogram, outside: Histogram) -> Histogram:
-    """The material that `inside` has more of than `outside`: its fullest colour and those near it."""
+    """What `inside` has more of than `outside`: its fullest colour and those near it."""
     excess = np.maximum(inside - outside, 0.0)
     peak = np.unravel_index(int(np.argmax(excess)), _SHAPE)
     for axis, centre in enumerate(peak):
-        offsets = (np.arange(_SHAPE[axis]) - centre) / _COHERENT_BINS
+        offsets = (np.arange(_SHAPE[axis]) - centre) / _COHERENT_BINS[axis]
         window = np.exp(-0.5 * offsets**2)
         excess = excess * np.expand_dims(window, [k for k in range(3) if k != axis])
+    # What is far from the fullest colour says nothing yet, even where the floor has none of it.
+    excess[excess < _COHERENT_SHARE * excess.max()] = 0.0
     total = float(excess.sum())
     return np.asarray(excess / total if total > 0 else excess)
 
@@ -85,6 +91,6 @@ def log_ratio(bins: NDArray[np.intp], template: Histogram, floor: Histogram) -> 
         template: Colours of the template.
         floor: Colours of the floor.
     """
-    ratio = np.log((template + _LEAST_SHARE) / (floor + _LEAST_SHARE))
+    ratio = np.log((template + _LEAST_SHARE) / (floor + _UNKNOWN_FLOOR * _LEAST_SHARE))
     clipped = np.clip(ratio, -_RATIO_LIMIT, _RATIO_LIMIT).astype(np.float32)
     return np.asarray(clipped.ravel()[bins])

@@ -1,8 +1,8 @@
 """Names that a person can point at: E1, E2, … clockwise from the lowest-left corner.
 
-Curves run with the material on their left, so an outer ring runs counter-clockwise.  E1 is therefore
-the edge that ENDS in the lowest-left corner: the one a person meets first when walking clockwise
-from that corner.  The holes continue the numbering; their curves run clockwise already.
+Curves run with the material on their left, so an outer ring runs counter-clockwise.  E1 is
+therefore the edge that ENDS in the lowest-left corner: the one a person meets first when walking
+clockwise from that corner.  The holes continue the numbering; their curves run clockwise already.
 """
 
 from collections.abc import Sequence

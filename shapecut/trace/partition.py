@@ -3,10 +3,11 @@
 A penalised least squares partition of the ring, solved exactly by dynamic programming over nodes
 (every few samples): each stretch between two nodes costs its weighted sum of squared distances from
 the best line or circle, plus a price for having one more primitive.  All stretches' fits come from
-running sums of moments: lines from the scatter matrix, circles from G. Taubin, "Estimation of planar
-curves, surfaces and nonplanar space curves defined by implicit equations", IEEE Trans. PAMI 13(11),
-1991, whose minimum is the mean squared distance to first order and, unlike Kåsa's fit, nearly
-unbiased on shallow arcs; solved as in N. Chernov, "Circular and Linear Regression", 2010, ch. 5.
+running sums of moments: lines from the scatter matrix, circles from G. Taubin, "Estimation of
+planar curves, surfaces and nonplanar space curves defined by implicit equations", IEEE Trans. PAMI
+13(11), 1991, whose minimum is the mean squared distance to first order and, unlike Kåsa's fit,
+nearly unbiased on shallow arcs; solved as in N. Chernov, "Circular and Linear Regression", 2010,
+ch. 5.
 """
 
 from dataclasses import dataclass

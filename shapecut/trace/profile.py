@@ -96,6 +96,6 @@ def _read(
     high = np.ceil(at.max(axis=(0, 1, 2))).astype(int) + 1
     crop = cv2.LUT(photo.pixels[low[1] : high[1], low[0] : high[0]], linear_light())
     where = (at - low).astype(np.float32).reshape(len(at), -1, 2)
-    light = cv2.remap(crop, where, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    light = cv2.remap(crop, where[..., 0], where[..., 1], cv2.INTER_LINEAR)
     colours[seen] = light.reshape(len(at), shape[1], shape[2], 3).mean(axis=2)
     return colours

@@ -97,5 +97,5 @@ def lay_photo(photo: Photo, view: View, raster: Raster, *, height_mm: float) -> 
         photo.pixels, (width // shrink, height // shrink), interpolation=cv2.INTER_AREA
     )
     at = ((px + 0.5) / shrink - 0.5).astype(np.float32).reshape(rows, columns, 2)
-    rgb = cv2.remap(small, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+    rgb = cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
     return LaidPhoto(view.photo, np.asarray(rgb, np.uint8), seen.reshape(rows, columns))

@@ -1,6 +1,6 @@
 """Boundary samples of one ring from all pictures, weighed against each other."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 from shapecut.capture.photo import Photo
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import PhotoView, View
-from shapecut.trace.boundary import find_crossings
+from shapecut.trace.boundary import Crossings
 from shapecut.trace.colours import ColourModel
-from shapecut.trace.profile import read_profiles
+from shapecut.trace.profile import Profiles, read_profiles
 from shapecut.trace.raster import Points
 from shapecut.trace.stations import Stations
 
@@ -20,6 +20,9 @@ __all__ = ["PictureSamples", "RingSamples", "sample_ring"]
 Array = NDArray[np.float64]
 PictureSamples = tuple[int, Points, Points, Array]
 """Picture index, (M, 2) pixels, (M, 2) plane mm, (M,) standard uncertainty in mm."""
+
+FindCrossings = Callable[[Profiles, ColourModel, Array], Crossings]
+"""(profiles, colours, width of the cut face as seen in mm) to crossings."""
 
 
 @dataclass(frozen=True)
@@ -41,9 +44,10 @@ def sample_ring(
     photos: Sequence[Photo],
     survey: Survey,
     stations: Stations,
+    colours: Sequence[ColourModel],
+    crossings: FindCrossings,
     *,
     reach_mm: float,
-    colours: Sequence[ColourModel] | None = None,
 ) -> RingSamples:
     """Sample the boundary at each station in every picture and weigh the pictures together.
 
@@ -56,22 +60,25 @@ def sample_ring(
         photos: All pictures of the job.
         survey: How they see the plane.
         stations: Where to look.
+        colours: One model for each view of the survey.
+        crossings: How to find the boundary in the profiles.
         reach_mm: How far to look on each side.
-        colours: For rough stations; one model for each view of the survey.
     """
     count = len(stations.places)
     offsets = np.zeros(count)
     weights = np.zeros(count)
     pictures = []
-    for k, view in enumerate(survey.views):
+    for view, model in zip(survey.views, colours, strict=True):
         profiles = read_profiles(
             photos[view.photo], view, stations, height_mm=survey.height_mm, reach_mm=reach_mm
         )
-        crossings = find_crossings(profiles, colours[k] if colours else None)
-        found = np.isfinite(crossings.u_px)
-        px = profiles.start_px + profiles.step_px * np.nan_to_num(crossings.offset_px)[:, None]
+        face_mm = _face_width(view, stations, survey.height_mm)
+        crossing = crossings(profiles, model, face_mm)
+        found = np.isfinite(crossing.u_px)
+        px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
         mm = view.mm_from_px(px, survey.height_mm)
-        u_mm = np.hypot(crossings.u_px * profiles.mm_per_px, _face_doubt(view, stations, px, mm))
+        # The true place lies within the face as seen, taken as evenly likely within it.
+        u_mm = np.hypot(crossing.u_px * profiles.mm_per_px, face_mm / np.sqrt(12))
         weight = np.where(found, 1 / u_mm**2, 0.0)
         offset = np.einsum("ni,ni->n", mm - stations.places, stations.normals)
         offsets += weight * np.where(found, offset, 0.0)
@@ -83,13 +90,14 @@ def sample_ring(
     return RingSamples(places, 1 / np.sqrt(weights[kept]), tuple(pictures))
 
 
-def _face_doubt(view: View, stations: Stations, px: Points, mm: Points) -> Array:
-    """(N,) standard uncertainty from not knowing which edge of the cut face is seen, mm.
+def _face_width(view: View, stations: Stations, height_mm: float) -> Array:
+    """(N,) width of the cut face below each station as the picture shows it, in mm at the top.
 
-    The true place lies within the width of the face as seen, taken as evenly likely within it.
+    Zero where the stretch faces away from the camera or the view is from straight above.
     """
     if not isinstance(view, PhotoView):
-        return np.zeros(len(px))
-    face = mm - view.mm_from_px(px, 0.0)
-    width = np.einsum("ni,ni->n", face, stations.normals)
-    return np.asarray(np.maximum(width, 0.0) / np.sqrt(12))
+        return np.zeros(len(stations.places))
+    foot = np.hstack([stations.places, np.zeros((len(stations.places), 1))])
+    seen = view.mm_from_px(view.px_from_mm(foot), height_mm)
+    width = np.einsum("ni,ni->n", seen - stations.places, stations.normals)
+    return np.asarray(np.maximum(width, 0.0))

@@ -1,10 +1,9 @@
 """Find the template among the cards: which cells of the raster are template, floor or card.
 
 Two colour models (template and floor) are learned from the pictures themselves.  The floor is seen
-along the rim of what the pictures show, because a template must not touch the frame; the template is
-the coherent colour that the middle among the cards has more of than the rim.  Both models are then
-learned again from what they select, with enclosed print counted as template, until the selection
-stands.
+along the rim of what the pictures show, because a template must not touch the frame; the template
+is the coherent colour that the middle among the cards has more of than the rim.  Both models are
+then learned again from what they select, with enclosed print counted as template.
 """
 
 from collections.abc import Sequence
@@ -39,8 +38,8 @@ _LEAST_WEIGHT = 0.3
 _PAPER_REACH = 1.6
 """How far a card's paper may reach from a mark's centre, in sides of the mark."""
 _FLOOR_LIKENESS = 0.6
-"""What looks like floor at least this much, by its log ratio over that of the floor itself, is floor;
-less is print or tape when it lies within the template or joins it."""
+"""What looks like floor at least this much, by its log ratio over that of the floor itself, is
+floor; less is print or tape when it lies within the template or joins it."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +83,7 @@ def paper_mask(laid: LaidPhoto, raster: Raster, marks_mm: Sequence[Points]) -> M
         cv2.circle(reach, tuple(int(v) for v in np.round(centre)), int(_PAPER_REACH * side), 1, -1)
         near = ((whitish & (reach > 0)) | mark).astype(np.uint8)
         near = cv2.morphologyEx(near, cv2.MORPH_CLOSE, _disc(2))
-        paper |= _component_touching(near, mark)
+        paper |= _component_touching(near > 0, mark)
     return cv2.dilate(_filled(paper), _disc(2)).astype(bool)
 
 
@@ -102,15 +101,18 @@ def find_template(
     free = [picture.seen & ~paper for picture, paper in zip(pictures, papers, strict=True)]
     bins = [colour_bins(picture.rgb) for picture in pictures]
     rim = seen & ~_eroded(seen, _RIM_FRACTION * max(seen.shape))
-    templates = []
     floors = [histogram(b[f & rim]) for b, f in zip(bins, free, strict=True)]
-    for b, f, floor in zip(bins, free, floors, strict=True):
-        templates.append(coherent_excess(histogram(b[f & middle]), floor))
+    templates = [
+        coherent_excess(histogram(b[f & middle]), floor)
+        for b, f, floor in zip(bins, free, floors, strict=True)
+    ]
+    mask, around = middle, rim
     for _ in range(_ROUNDS):
         score = _score(bins, free, templates, floors)
-        mask = _select(score > 0, middle)
-        if mask is None:
+        selected = _select(score > 0, middle)
+        if selected is None:
             return None
+        mask = selected
         around = ~cv2.dilate(mask.astype(np.uint8), _disc(2)).astype(bool)
         templates = [histogram(b[f & mask]) for b, f in zip(bins, free, strict=True)]
         floors = [histogram(b[f & around]) for b, f in zip(bins, free, strict=True)]
@@ -195,10 +197,11 @@ def _filled(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 def _filled_mask(mask: Mask) -> Mask:
     """Without narrow clefts or enclosed patches."""
-    return _filled(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, _disc(3))).astype(bool)
+    closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, _disc(3))
+    return _filled(closed.astype(np.uint8)).astype(bool)
 
 
-def _component_touching(mask: NDArray[np.uint8], seed: Mask) -> NDArray[np.uint8]:
-    _, labels = cv2.connectedComponents(mask)
-    wanted = np.unique(labels[seed & (mask > 0)])
+def _component_touching(mask: Mask, seed: Mask) -> NDArray[np.uint8]:
+    _, labels = cv2.connectedComponents(mask.astype(np.uint8))
+    wanted = np.unique(labels[seed & mask])
     return np.isin(labels, wanted[wanted > 0]).astype(np.uint8)

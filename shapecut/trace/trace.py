@@ -12,6 +12,7 @@ from shapecut.errors import TraceError
 from shapecut.shape.curves import Curve
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import View
+from shapecut.trace.boundary import rough_crossings, sharp_crossings
 from shapecut.trace.colours import ColourModel
 from shapecut.trace.fit import FittedRing, fit_ring
 from shapecut.trace.naming import named_outline
@@ -177,12 +178,14 @@ def _trace_ring(
     settings: TraceSettings,
 ) -> tuple[FittedRing, RingSamples]:
     """From rough stations to fitted curves: once coarsely, then twice along what was fitted."""
-    found = sample_ring(photos, survey, rough, reach_mm=4 * cell_mm, colours=colours)
+    found = sample_ring(photos, survey, rough, colours, rough_crossings, reach_mm=4 * cell_mm)
     # Rough stations cut corners by a fraction of a cell, which must not become edges.
     fitted = fit_ring(found.places, np.hypot(found.u_mm, cell_mm / 4), Prices(rounded=2))
     for _ in range(2):
         stations = _along(fitted.curves, settings)
-        found = sample_ring(photos, survey, stations, reach_mm=1.5 * cell_mm)
+        found = sample_ring(
+            photos, survey, stations, colours, sharp_crossings, reach_mm=1.5 * cell_mm
+        )
         fitted = fit_ring(found.places, np.hypot(found.u_mm, settings.wobble_mm))
     return fitted, found
 
