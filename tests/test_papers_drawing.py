@@ -15,7 +15,7 @@ from shapecut.papers.drawing import (
     drawing_of_layout,
     drawing_of_piece,
 )
-from shapecut.papers.label_place import Interior, place_label
+from shapecut.papers.label_place import Interior, label_rooms, place_label
 from shapecut.papers.svg import drawing_svg
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.region import Region, Side
@@ -108,7 +108,7 @@ def test_a_label_never_touches_the_contour(heights, label):
         tuple(Side(Line(*ends)) for ends in zip(kept, (*kept[1:], kept[0]), strict=True))
     )
 
-    placed = place_label(label, Interior.of(region), height_mm=50.0)
+    placed = place_label(label_rooms(label, Interior.of(region), 50.0))
 
     assert placed is not None
     (x, y), size = placed

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.layout.layout import Layout, Piece
-from shapecut.papers.label_place import GLYPH_WIDTH, Interior, place_label
+from shapecut.papers.label_place import GLYPH_WIDTH, Interior, label_rooms, place_label
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop
@@ -275,7 +275,7 @@ def _label(piece: Piece, width_mm: float, placement: Placement) -> Text:
     """The label in the roomiest place of the piece, reading along the board."""
     interior = Interior.of(piece.region)
     wanted = LABEL_HEIGHT_SHARE * width_mm
-    placed = place_label(piece.label, interior, height_mm=wanted)
+    placed = place_label(label_rooms(piece.label, interior, wanted))
     at, height = placed or (interior.middle(), SMALLEST_LABEL_SHARE * width_mm)
     return Text(
         piece.label, placement.to_plane(at), height, turn_rad=readable_turn(placement.turn_rad)

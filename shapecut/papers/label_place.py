@@ -4,7 +4,7 @@ A band is a strip inside a piece along its board, as high as the text with its c
 centred on the longest one, those nearest the piece's middle first.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import reduce
 
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Region
 
-__all__ = ["GLYPH_WIDTH", "Band", "Interior", "place_label"]
+__all__ = ["GLYPH_WIDTH", "Band", "Interior", "Room", "label_rooms", "place_label"]
 
 BAND_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8)
 """How far up the piece the bands' middles lie, as shares of its width, best first."""
@@ -110,34 +110,49 @@ def _common(first: list[Span], second: list[Span]) -> list[Span]:
     return [(max(a, c), min(b, d)) for a, b in first for c, d in second if max(a, c) < min(b, d)]
 
 
+@dataclass(frozen=True)
+class Room:
+    """Where a text of one height fits.
+
+    Attributes:
+        height_mm: Of its capitals.
+        length_mm: Length of band that the text needs.
+        bands: All bands high enough for it, long enough or not.
+    """
+
+    height_mm: float
+    length_mm: float
+    bands: tuple[Band, ...]
+
+
+def label_rooms(text: str, interior: Interior, height_mm: float) -> Iterator[Room]:
+    """Yield where a text fits inside a piece, from the wanted height down through `SIZES`."""
+    for size in SIZES:
+        height = size * height_mm
+        bands = interior.bands(height * (1 + 2 * CLEARANCE))
+        yield Room(height, GLYPH_WIDTH * height * (len(text) + 1), tuple(bands))
+
+
 def place_label(
-    text: str,
-    interior: Interior,
-    *,
-    height_mm: float,
-    shown: Callable[[Band], Band | None] | None = None,
+    rooms: Iterable[Room], shown: Callable[[Band], Band | None] | None = None
 ) -> tuple[Point, float] | None:
-    """Find a place for a text inside a piece.
+    """Choose a place for a text.
 
     Args:
-        text: The text, to reckon its length.
-        interior: The piece.
-        height_mm: Wanted height of the text; smaller ones are tried until it fits.
+        rooms: Where it fits, largest height first.
         shown: Cuts a band down to what is seen of it; None when nothing is.
 
     Returns:
         The middle of the text in the piece's frame and its height, or None when not even the
         smallest fits.
     """
-    for size in SIZES:
-        height = size * height_mm
-        inside = interior.bands(height * (1 + 2 * CLEARANCE))
+    for room in rooms:
+        seen = room.bands
         if shown is not None:
-            inside = [band for whole in inside if (band := shown(whole)) is not None]
-        needed = GLYPH_WIDTH * height * (len(text) + 1)
-        roomy = [band for band in inside if band.length >= needed]
+            seen = tuple(band for whole in seen if (band := shown(whole)) is not None)
+        roomy = [band for band in seen if band.length >= room.length_mm]
         if roomy:
-            return reduce(_better, roomy).middle, height
+            return reduce(_better, roomy).middle, room.height_mm
     return None
 
 

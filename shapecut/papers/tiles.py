@@ -7,6 +7,7 @@ page, and register marks by which its neighbours are joined.
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from io import BytesIO
 
 import numpy as np
@@ -14,7 +15,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.drawing import Drawing, Layer, drawing_of_layout, readable_turn
-from shapecut.papers.label_place import Band, Interior, place_label
+from shapecut.papers.label_place import Band, Interior, Room, label_rooms, place_label
 from shapecut.papers.paper import Paper, sheet_of
 from shapecut.papers.pdf_pen import PT_PER_MM, REGULAR, latin, register_mark, stroke_paths
 from shapecut.papers.tile_map import draw_map
@@ -76,13 +77,13 @@ def tiles_pdf(layout: Layout, *, title: str, paper: Paper) -> bytes:
     canvas.setCreator("shapecut")
     _define_plan(canvas, drawing)
     draw_map(canvas, drawing, tiling)
-    interiors = [(piece, Interior.of(piece.region)) for piece in layout.pieces]
+    labels = [_Label.of(piece, layout.board.width_mm) for piece in layout.pieces]
     for page, tile in enumerate(tiling.tiles, start=2):
         window = tiling.window(tile)
         with _through(canvas, tiling, window):
             canvas.doForm(_FORM)
-            for piece, interior in interiors:
-                _draw_label(canvas, piece, interior, layout.board.width_mm, window)
+            for label in labels:
+                _draw_label(canvas, label, window)
             for mark in tiling.marks(tile):
                 register_mark(canvas, mark.at, mark.number)
         draw_margin(canvas, title, tiling, page)
@@ -120,27 +121,41 @@ def _through(canvas: Canvas, tiling: Tiling, window: Box) -> Iterator[None]:
     canvas.restoreState()
 
 
-def _draw_label(
-    canvas: Canvas, piece: Piece, interior: Interior, width_mm: float, window: Box
-) -> None:
-    """Write the piece's label where the page shows most of it, along its board."""
-    inner = window.grown(-LABEL_MM)
+@dataclass(frozen=True)
+class _Label:
+    """What is the same on every page about a piece's label: where its text fits, and its reach."""
+
+    text: str
+    placement: Placement
+    rooms: tuple[Room, ...]
+    reach: Box
+
+    @classmethod
+    def of(cls, piece: Piece, width_mm: float) -> "_Label":
+        corners = [(x, y) for x in (0.0, piece.length_mm) for y in (0.0, width_mm)]
+        xs, ys = zip(*(piece.placement.to_plane(corner) for corner in corners), strict=True)
+        height = min(LABEL_MM, LABEL_SHARE * width_mm)
+        rooms = tuple(label_rooms(piece.label, Interior.of(piece.region), height))
+        return cls(piece.label, piece.placement, rooms, Box(min(xs), min(ys), max(xs), max(ys)))
+
+
+def _draw_label(canvas: Canvas, label: _Label, window: Box) -> None:
+    """Write a piece's label where the page shows most of the piece, along its board."""
+    if not label.reach.meets(window):
+        return
     placed = place_label(
-        piece.label,
-        interior,
-        height_mm=min(LABEL_MM, LABEL_SHARE * width_mm),
-        shown=lambda band: _seen_part(band, piece.placement, inner),
+        label.rooms, lambda band: _seen_part(band, label.placement, window.grown(-LABEL_MM))
     )
     if placed is None:
         return
     at, height = placed
-    x, y = piece.placement.to_plane(at)
+    x, y = label.placement.to_plane(at)
     canvas.saveState()
     canvas.translate(x * PT_PER_MM, y * PT_PER_MM)
-    canvas.rotate(math.degrees(readable_turn(piece.placement.turn_rad)))
+    canvas.rotate(math.degrees(readable_turn(label.placement.turn_rad)))
     canvas.setFillGray(0.35)
     canvas.setFont(REGULAR, height / CAP_HEIGHT * PT_PER_MM)
-    canvas.drawCentredString(0, -height / 2 * PT_PER_MM, latin(piece.label))
+    canvas.drawCentredString(0, -height / 2 * PT_PER_MM, latin(label.text))
     canvas.restoreState()
 
 

@@ -36,6 +36,12 @@ class Box:
         """The box with every side moved outwards (inwards when negative)."""
         return Box(self.x0 - by_mm, self.y0 - by_mm, self.x1 + by_mm, self.y1 + by_mm)
 
+    def meets(self, other: "Box") -> bool:
+        """Whether two boxes have a point in common."""
+        apart_x = self.x1 < other.x0 or other.x1 < self.x0
+        apart_y = self.y1 < other.y0 or other.y1 < self.y0
+        return not (apart_x or apart_y)
+
 
 @dataclass(frozen=True)
 class TileMargins:
