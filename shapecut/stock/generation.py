@@ -24,6 +24,9 @@ _STEP = 0.3
 _DIVE_ROUNDS = 2
 """Rounds of column generation after each step of a dive."""
 
+_FIXED_PART = 0.04
+"""Part of the boards that one step of a dive fixes at least."""
+
 _WHOLE = 1e-6
 """How far below a whole number a pattern's count may be and still be taken as that number."""
 
@@ -184,14 +187,21 @@ def _unknown(patterns: Patterns, known: Patterns) -> Patterns:
 
 
 def _surest(problem: Problem, patterns: Patterns, times: Floats) -> list[FilledBoard]:
-    """Boards to fix: all whole ones of the linear solution, or else the likeliest one."""
+    """Boards to fix: the whole ones of the linear solution, then the likeliest of the others.
+
+    Of the others only those are taken that cut no blank too often, and only to make up a small
+    part of all boards; the first one is taken in any case.
+    """
     whole = np.floor(times + _WHOLE).astype(np.int64)
-    if not whole.any() and len(times):
-        whole[np.argmax(times)] = 1
+    wanted = max(1, round(float(times.sum()) * _FIXED_PART))
+    likeliest = np.argsort(whole - times, kind="stable")[: 3 * wanted]
     left, on_hand = problem.demand.copy(), problem.most.copy()
-    boards = []
-    for index in np.repeat(np.arange(len(whole)), whole):
+    boards: list[FilledBoard] = []
+    for index in [*np.repeat(np.arange(len(whole)), whole), *likeliest]:
         stock, copies = int(patterns.stock[index]), np.minimum(patterns.copies[index], left)
+        exact = bool(np.all(patterns.copies[index] <= left))
+        if whole[index] == 0 and boards and (len(boards) >= wanted or not exact):
+            continue
         if copies.any() and on_hand[stock] > 0:
             boards.append((stock, tuple(copies.tolist())))
             left, on_hand[stock] = left - copies, on_hand[stock] - 1

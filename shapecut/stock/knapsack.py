@@ -148,7 +148,7 @@ def _grow(
         for _ in range(int(problem.demand[size])):
             level_used = level_used + problem.sizes[size]
             level_value = level_value + worth[size]
-            alive = _promising(problem, worth, needed, level_used, level_value, size)
+            alive = level_used <= problem.capacities[-1]
             if not alive.any():
                 break
             level_used, level_value = level_used[alive], level_value[alive]

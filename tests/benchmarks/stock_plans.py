@@ -20,7 +20,7 @@ from tests.cutting_model import hundredths, least_cost
 
 KERF_MM = 3.2
 YARD_MM = (3600, 2400, 4800, 5400)
-CP_SAT_MOST_BLANKS = 60
+CP_SAT_MOST_BLANKS = 40
 CP_SAT_LIMIT_S = 60.0
 
 
