@@ -1,27 +1,44 @@
 """Marks and cards that contradict the rest, found one after another and left out by name.
 
-Each candidate group of sightings (one mark, one card in one photograph, one card altogether) is
-tested by how much the chi-square would fall without it, in units of what is left: W. Baarda's data
-snooping ("A testing procedure for use in geodetic networks", 1968) for blocks of observations.
+A group of sightings (one mark, one card in one photograph, one card altogether) is tested by how
+much the chi-square falls without it, in units of what is left: W. Baarda's data snooping ("A
+testing procedure for use in geodetic networks", 1968) for blocks of observations.  The fall is
+first estimated from the residuals' covariance; the groups that stand out are then really left out.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
-from shapecut.survey.least_squares import Solution
-from shapecut.survey.network import CornerSightings
+from shapecut.errors import SurveyError
+from shapecut.survey.joint import Joint, card_names, joint_adjustment
+from shapecut.survey.start import rigid_fit
 
-__all__ = ["Group", "Suspicion", "worst_group"]
+__all__ = ["LEAST_CARDS", "Cleared", "Contradiction", "Group", "cleared", "pointed_at"]
 
-Array = NDArray[np.float64]
+LEAST_CARDS = 3
+"""Fewer cards lie on one line, and across that line nothing holds the plane (two cards: errors of
+1 mm and more that no residual shows)."""
+
+CONTRADICTION = 25.0
+"""A group is left out when the chi-square falls by more than this per degree of freedom, in units
+of the variance factor that is left; good groups stay below 6."""
+
+UNSETTLED = 4.0
+"""With a variance factor above this the estimated falls are not trusted to find nothing."""
+
+MOST_TRIALS = 12
+"""Groups that are really left out in one round, those of the greatest estimated fall."""
+
+MOST_LEFT_OUT = 0.25
+"""Greatest fraction of the sightings that may be left out before the cards are refused."""
 
 CONTROLLED = 0.02
 """Directions in which the rest controls less than this fraction of a group's variance are left out
-of its test: there it would agree with anything."""
+of its estimate: there it would agree with anything."""
 
 
 @dataclass(frozen=True)
@@ -48,45 +65,100 @@ class Group:
 
 
 @dataclass(frozen=True)
-class Suspicion:
-    """How much a group contradicts the rest.
+class Contradiction:
+    """A group that does not lie as the rest has it.
 
     Attributes:
         group: The sightings in question.
-        ratio: Fall of chi-square per degree of freedom without it, over the variance factor that
-            would be left (not taken below 1); about 1 for a good group.
-        off_px: Root mean square of the group's errors as the rest sees them, pixels.
+        off_mm: Root mean square distance of their corners on the plane from where the card, as the
+            other sightings place it, has them; if there are no others, from the card's own shape.
     """
 
     group: Group
+    off_mm: float
+
+
+@dataclass(frozen=True)
+class Cleared:
+    """An adjustment that nothing contradicts any more.
+
+    Attributes:
+        joint: The adjustment of what is left.
+        left_out: What was left out, in the order of finding.
+    """
+
+    joint: Joint
+    left_out: tuple[Contradiction, ...]
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """An adjustment without one group, and how much better the rest fits then."""
+
+    group: Group
+    joint: Joint
     ratio: float
-    off_px: float
 
 
-def worst_group(
-    solution: Solution, corners: CornerSightings, sightings: Sequence[Sighting]
-) -> Suspicion:
-    """The group that contradicts the rest the most.
+def cleared(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> Cleared:
+    """Adjust, leaving out the worst group again and again until none contradicts the rest.
 
     Args:
-        solution: The adjustment of all of them.
-        corners: Their corners, as adjusted.
-        sightings: The sightings that `corners.sighting` counts.
+        photos: The photographs.
+        sightings: The marks seen in them, of at least `LEAST_CARDS` cards.
+
+    Raises:
+        SurveyError: If more contradicts than may be left out, or the photographs do not show one
+            arrangement of cards.
     """
-    return max(
-        (_suspicion(group, solution, corners, sightings) for group in _groups(sightings)),
-        key=lambda suspicion: suspicion.ratio,
+    joint = joint_adjustment(photos, sightings)
+    left_out: tuple[Contradiction, ...] = ()
+    while suspects := _suspects(joint):
+        trials = [
+            trial for group in suspects if (trial := _trial(photos, joint, group)) is not None
+        ]
+        worst = max(trials, key=lambda trial: trial.ratio, default=None)
+        if worst is None or worst.ratio < CONTRADICTION:
+            break
+        left_out = (*left_out, _contradiction(worst, joint))
+        joint = worst.joint
+        if len(sightings) - len(joint.sightings) > max(1.0, MOST_LEFT_OUT * len(sightings)):
+            raise SurveyError(_contradicting(left_out[0], photos))
+    return Cleared(joint, left_out)
+
+
+def pointed_at(group: Group, photos: Sequence[Photo]) -> str:
+    """A group as a person would point at it."""
+    mark = "" if group.mark is None else f", mark {group.mark}"
+    return group.card + mark + ("" if group.photo is None else f" in {photos[group.photo].name}")
+
+
+def _contradicting(worst: Contradiction, photos: Sequence[Photo]) -> str:
+    """The sentence for cards that cannot be reconciled."""
+    return (
+        f"The cards contradict each other, {pointed_at(worst.group, photos)} the most (by "
+        f"{worst.off_mm:.1f} mm): see that none was moved between the photographs, that all lie "
+        "flat on one floor and are of the stated size, then photograph again."
     )
+
+
+def _suspects(joint: Joint) -> list[Group]:
+    """Groups worth a trial, the most suspicious first; none if all is well."""
+    rated = [(_estimated_ratio(group, joint), group) for group in _groups(joint.sightings)]
+    rated.sort(key=lambda pair: -pair[0])
+    if rated[0][0] < CONTRADICTION and joint.solution.variance_factor < UNSETTLED:
+        return []
+    return [group for _, group in rated[:MOST_TRIALS]]
 
 
 def _groups(sightings: Sequence[Sighting]) -> Iterator[Group]:
-    """All groups, each set of sightings once, the more particular kind first."""
-    known: set[frozenset[int]] = set()
+    """All groups, each set of sightings once, named by the widest kind."""
     kinds = (
-        [Group(seen.card, seen.photo, seen.mark) for seen in sightings]
+        [Group(seen.card, None, None) for seen in sightings]
         + [Group(seen.card, seen.photo, None) for seen in sightings]
-        + [Group(seen.card, None, None) for seen in sightings]
+        + [Group(seen.card, seen.photo, seen.mark) for seen in sightings]
     )
+    known: set[frozenset[int]] = set()
     for group in kinds:
         members = frozenset(k for k, seen in enumerate(sightings) if group.holds(seen))
         if members not in known:
@@ -94,27 +166,46 @@ def _groups(sightings: Sequence[Sighting]) -> Iterator[Group]:
             yield group
 
 
-def _suspicion(
-    group: Group,
-    solution: Solution,
-    corners: CornerSightings,
-    sightings: Sequence[Sighting],
-) -> Suspicion:
-    """Test one group by the covariance of its own residuals."""
-    members = [k for k, seen in enumerate(sightings) if group.holds(seen)]
+def _estimated_ratio(group: Group, joint: Joint) -> float:
+    """The fall of chi-square without a group as its residuals' own covariance foretells it."""
+    solution, corners = joint.solution, joint.corners
+    members = [k for k, seen in enumerate(joint.sightings) if group.holds(seen)]
     rows = np.isin(corners.sighting, members)
-    u_px = np.repeat(corners.u_px[rows], 2)
-    residuals = solution.residuals[rows].ravel() / u_px
+    residuals = (solution.residuals[rows] / corners.u_px[rows, None]).ravel()
     jacobian = solution.jacobian[np.repeat(rows, 2)]
     own = np.eye(len(residuals)) - jacobian @ solution.covariance @ jacobian.T
     control, directions = np.linalg.eigh(own)
     tested = control > CONTROLLED
-    along = directions[:, tested].T @ residuals
-    fall = float(np.sum(along**2 / control[tested]))
-    left = (solution.chi2 - fall) / max(solution.freedom - int(tested.sum()), 1)
-    errors = directions[:, tested] @ (along / control[tested]) * u_px
-    return Suspicion(
-        group,
-        ratio=fall / max(int(tested.sum()), 1) / max(left, 1.0),
-        off_px=float(np.sqrt(np.mean(errors**2))),
-    )
+    fall = float(np.sum((directions[:, tested].T @ residuals) ** 2 / control[tested]))
+    count = max(int(tested.sum()), 1)
+    left = (solution.chi2 - fall) / max(solution.freedom - count, 1)
+    return fall / count / max(left, 1.0)
+
+
+def _trial(photos: Sequence[Photo], joint: Joint, group: Group) -> _Trial | None:
+    """Adjust without a group; None if too little would be left or it falls apart."""
+    rest = tuple(seen for seen in joint.sightings if not group.holds(seen))
+    if len(card_names(rest)) < LEAST_CARDS or len({seen.photo for seen in rest}) < len(photos):
+        return None
+    try:
+        without = joint_adjustment(photos, rest)
+    except SurveyError:
+        return None
+    count = max(joint.solution.freedom - without.solution.freedom, 1)
+    fall = (joint.solution.chi2 - without.solution.chi2) / count
+    return _Trial(group, without, fall / max(without.solution.variance_factor, 1.0))
+
+
+def _contradiction(trial: _Trial, before: Joint) -> Contradiction:
+    """How far the group's corners are from where the rest has them."""
+    network, squares = trial.joint.solution.network, []
+    for seen in before.sightings:
+        if not trial.group.holds(seen):
+            continue
+        plane = network.view(seen.photo).mm_from_px(seen.corners_px)
+        if seen.card in trial.joint.cards:
+            placement = network.placement(trial.joint.cards.index(seen.card))
+        else:
+            placement, _ = rigid_fit(seen.corners_mm, plane)
+        squares.append(np.sum((plane - placement.points_to_plane(seen.corners_mm)) ** 2, axis=1))
+    return Contradiction(trial.group, float(np.sqrt(np.mean(squares))))

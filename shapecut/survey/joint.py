@@ -1,0 +1,66 @@
+"""The joint adjustment of all photographs, from their sightings alone."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shapecut.capture.photo import Photo
+from shapecut.capture.sighting import Sighting
+from shapecut.survey.join import Alone, joined
+from shapecut.survey.least_squares import Solution, least_squares
+from shapecut.survey.network import CornerSightings
+from shapecut.survey.start import camera_prior, solved_alone
+
+__all__ = ["Joint", "card_names", "joint_adjustment"]
+
+
+@dataclass(frozen=True)
+class Joint:
+    """An adjustment and what went into it.
+
+    Attributes:
+        solution: The network that fits best.
+        sightings: Those used.
+        corners: Their corners, as the solution counts them.
+        cards: Names of the network's cards.
+    """
+
+    solution: Solution
+    sightings: tuple[Sighting, ...]
+    corners: CornerSightings
+    cards: tuple[str, ...]
+
+
+def joint_adjustment(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> Joint:
+    """Adjust cameras, poses and cards to all sightings at once.
+
+    Photographs that state the same camera, size and focal length share one camera.
+
+    Args:
+        photos: Each is sighted in at least once.
+        sightings: `Sighting.photo` counts `photos`.
+
+    Raises:
+        SurveyError: If the photographs do not show one arrangement of cards.
+    """
+    keys = [(photo.camera, photo.size, photo.focal_35mm) for photo in photos]
+    cameras = list(dict.fromkeys(keys))
+    camera_of = [cameras.index(key) for key in keys]
+    cards = card_names(sightings)
+    start = joined(
+        [_alone(photo, index, sightings) for index, photo in enumerate(photos)], camera_of, cards
+    )
+    corners = CornerSightings.of(sightings, cards)
+    priors = [camera_prior(photos[keys.index(key)]) for key in cameras]
+    return Joint(least_squares(start, corners, priors), tuple(sightings), corners, cards)
+
+
+def card_names(sightings: Sequence[Sighting]) -> tuple[str, ...]:
+    """Names of the cards sighted, each once."""
+    return tuple(dict.fromkeys(seen.card for seen in sightings))
+
+
+def _alone(photo: Photo, index: int, sightings: Sequence[Sighting]) -> Alone:
+    """One photograph solved by itself."""
+    own = [seen for seen in sightings if seen.photo == index]
+    cards = card_names(own)
+    return Alone(index, photo.name, solved_alone(photo, own, cards).network, cards)
