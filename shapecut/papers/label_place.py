@@ -4,7 +4,7 @@ A band is a strip inside a piece along its board, as high as the text with its c
 centred on the longest one, those nearest the piece's middle first.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import reduce
 
@@ -134,23 +134,20 @@ def label_rooms(text: str, interior: Interior, height_mm: float) -> Iterator[Roo
 
 
 def place_label(
-    rooms: Iterable[Room], shown: Callable[[Band], Band | None] | None = None
+    rooms: Iterable[Room], shown: Callable[[Sequence[Band]], Sequence[Band]] = tuple
 ) -> tuple[Point, float] | None:
     """Choose a place for a text.
 
     Args:
         rooms: Where it fits, largest height first.
-        shown: Cuts a band down to what is seen of it; None when nothing is.
+        shown: Cuts bands down to what is seen of them.
 
     Returns:
         The middle of the text in the piece's frame and its height, or None when not even the
         smallest fits.
     """
     for room in rooms:
-        seen = room.bands
-        if shown is not None:
-            seen = tuple(band for whole in seen if (band := shown(whole)) is not None)
-        roomy = [band for band in seen if band.length >= room.length_mm]
+        roomy = [band for band in shown(room.bands) if band.length >= room.length_mm]
         if roomy:
             return reduce(_better, roomy).middle, room.height_mm
     return None

@@ -17,6 +17,7 @@ __all__ = [
     "PT_PER_MM",
     "REGULAR",
     "check_bar",
+    "define_check_bar",
     "latin",
     "register_mark",
     "stroke_paths",
@@ -30,6 +31,7 @@ CHECK_BAR_MM = 100.0
 
 CHECK_BAR_HEIGHT_MM = 2.4
 CHECK_BAR_STEPS = 10
+_CHECK_BAR = "check-bar"
 
 BEZIER_SWEEP_RAD = math.pi / 6
 """Longest stretch of arc drawn by one cubic; 30° stays within 4e-7 of the radius."""
@@ -77,20 +79,14 @@ def _append(path: PDFPathObject, curve: Curve) -> None:
         )
 
 
-def check_bar(canvas: Canvas, at: Point, *, upright: bool) -> None:
-    """Draw a chequered bar of exactly `CHECK_BAR_MM` with its length written beside it.
+def define_check_bar(canvas: Canvas) -> None:
+    """Put the check bar into the file once, for `check_bar` to show on every page.
 
-    Args:
-        canvas: A page, origin at its lower left corner.
-        at: Lower left corner of the bar on the page, mm; an upright bar grows to the left.
-        upright: Whether it runs up the page instead of along it.
+    A chequered bar of exactly `CHECK_BAR_MM` with its length written behind it.
     """
-    canvas.saveState()
-    canvas.translate(*_pt(at))
-    if upright:
-        canvas.rotate(90)
-    canvas.setFillGray(0.0)
     step, half = CHECK_BAR_MM / CHECK_BAR_STEPS, CHECK_BAR_HEIGHT_MM / 2
+    canvas.beginForm(_CHECK_BAR, -1, -1, *_pt((CHECK_BAR_MM + 20, CHECK_BAR_HEIGHT_MM + 1)))
+    canvas.setFillGray(0.0)
     # Two rows of chequers, so that both ends of the bar are black and nothing widens them.  One
     # path for all: single upright rectangles are snapped to whole pixels by some PDF readers.
     path = canvas.beginPath()
@@ -98,8 +94,23 @@ def check_bar(canvas: Canvas, at: Point, *, upright: bool) -> None:
         path.rect(*_pt((index * step, half * (index % 2))), *_pt((step, half)))
     canvas.drawPath(path, stroke=0, fill=1)
     canvas.setFont(REGULAR, 7)
-    note = f"{CHECK_BAR_MM:.0f} mm"
-    canvas.drawString(*_pt((CHECK_BAR_MM + 2, 0.3)), note)
+    canvas.drawString(*_pt((CHECK_BAR_MM + 2, 0.3)), f"{CHECK_BAR_MM:.0f} mm")
+    canvas.endForm()
+
+
+def check_bar(canvas: Canvas, at: Point, *, upright: bool) -> None:
+    """Show the check bar.
+
+    Args:
+        canvas: A page, origin at its lower left corner; `define_check_bar` was called before.
+        at: Lower left corner of the bar on the page, mm; an upright bar grows to the left.
+        upright: Whether it runs up the page instead of along it.
+    """
+    canvas.saveState()
+    canvas.translate(*_pt(at))
+    if upright:
+        canvas.rotate(90)
+    canvas.doForm(_CHECK_BAR)
     canvas.restoreState()
 
 

@@ -5,7 +5,7 @@ page, and register marks by which its neighbours are joined.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
@@ -17,7 +17,14 @@ from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.drawing import Drawing, Layer, drawing_of_layout, readable_turn
 from shapecut.papers.label_place import Band, Interior, Room, label_rooms, place_label
 from shapecut.papers.paper import Paper, sheet_of
-from shapecut.papers.pdf_pen import PT_PER_MM, REGULAR, latin, register_mark, stroke_paths
+from shapecut.papers.pdf_pen import (
+    PT_PER_MM,
+    REGULAR,
+    define_check_bar,
+    latin,
+    register_mark,
+    stroke_paths,
+)
 from shapecut.papers.tile_map import draw_map
 from shapecut.papers.tile_margin import draw_margin
 from shapecut.papers.tiling import (
@@ -75,6 +82,7 @@ def tiles_pdf(layout: Layout, *, title: str, paper: Paper) -> bytes:
     )
     canvas.setTitle(latin(f"{title}: plan at full scale"))
     canvas.setCreator("shapecut")
+    define_check_bar(canvas)
     _define_plan(canvas, drawing)
     draw_map(canvas, drawing, tiling)
     labels = [_Label.of(piece, layout.board.width_mm) for piece in layout.pieces]
@@ -143,9 +151,8 @@ def _draw_label(canvas: Canvas, label: _Label, window: Box) -> None:
     """Write a piece's label where the page shows most of the piece, along its board."""
     if not label.reach.meets(window):
         return
-    placed = place_label(
-        label.rooms, lambda band: _seen_part(band, label.placement, window.grown(-LABEL_MM))
-    )
+    inner = window.grown(-LABEL_MM)
+    placed = place_label(label.rooms, lambda bands: _seen(bands, label.placement, inner))
     if placed is None:
         return
     at, height = placed
@@ -159,10 +166,13 @@ def _draw_label(canvas: Canvas, label: _Label, window: Box) -> None:
     canvas.restoreState()
 
 
-def _seen_part(band: Band, placement: Placement, window: Box) -> Band | None:
-    """The part of a band that a window in the plane shows."""
-    ends = [placement.to_plane((x, band.y)) for x in (band.start, band.end)]
-    first, last = (float(value[0]) for value in clipped_parameters(np.array([ends]), window))
-    if first >= last:
-        return None
-    return Band(band.y, band.start + first * band.length, band.start + last * band.length)
+def _seen(bands: Sequence[Band], placement: Placement, window: Box) -> list[Band]:
+    """The parts of a piece's bands that a window in the plane shows."""
+    ends = np.array([[(band.start, band.y), (band.end, band.y)] for band in bands])
+    in_plane = placement.points_to_plane(ends.reshape(-1, 2)).reshape(-1, 2, 2)
+    firsts, lasts = clipped_parameters(in_plane, window)
+    return [
+        Band(band.y, band.start + first * band.length, band.start + last * band.length)
+        for band, first, last in zip(bands, firsts.tolist(), lasts.tolist(), strict=True)
+        if first < last
+    ]
