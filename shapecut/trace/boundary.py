@@ -16,8 +16,8 @@ _SIDE_SHARE = 0.3
 _NEIGHBOURS = 7
 """Stations on each side that share their levels."""
 _BLEED_PX = 3.0
-"""How far the template's colour bleeds over the floor beside it, pixels: pictures keep colour at half
-the resolution."""
+"""How far the template's colour bleeds over the floor beside it, pixels: pictures keep colour at
+half the resolution."""
 _GUARD_PX = 1.5
 """Half width of the blur round a crossing that is kept out of the local levels, pixels."""
 _LEVEL_PX = 4.0

@@ -39,8 +39,8 @@ class Prices:
         least_samples: Fewer samples than this are not an arc.
     """
 
-    line: float = 80.0
-    arc: float = 120.0
+    line: float = 100.0
+    arc: float = 150.0
     nodes: int = 240
     rounded: int = 0
     least_radius_mm: float = 4.0

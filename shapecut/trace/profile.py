@@ -23,8 +23,8 @@ _STEP_PX = 0.5
 """Distance between the places of a profile, pixels."""
 _LANE_PX = 1.2
 """Distance between the lanes that are averaged, pixels."""
-_LEAST_NOISE = 1e-3
-"""Standard deviation of light below which a picture is taken as no less noisy (full scale is 1)."""
+_LEAST_REACH_PX = 12.0
+"""Profiles reach at least this far, so that blur and its surroundings fit into them, pixels."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,15 @@ def linear_light() -> NDArray[np.float32]:
 def read_profiles(
     photo: Photo, view: View, stations: Stations, *, height_mm: float, reach_mm: float
 ) -> Profiles:
-    """Read the profiles of a picture across stations that lie `height_mm` above the floor."""
+    """Read the profiles of a picture across a ring of stations.
+
+    Args:
+        photo: The picture as it was taken.
+        view: How it sees the plane.
+        stations: Where to read, in ring order.
+        height_mm: Height of the stations above the floor.
+        reach_mm: How far to read on each side; never less than a few blurs.
+    """
     height = np.full((len(stations.places), 1), height_mm)
 
     def px(points: Points) -> Points:
@@ -76,7 +84,7 @@ def read_profiles(
     along = px(stations.places + tangents) - start
     scale = np.hypot(*across.T)
     step = across / scale[:, None]
-    reach = reach_mm * float(np.median(scale))
+    reach = max(reach_mm * float(np.median(scale)), _LEAST_REACH_PX)
     offsets = np.arange(-reach, reach + _STEP_PX / 2, _STEP_PX)
     width = stations.spacing_mm * float(np.median(np.hypot(*along.T)))
     lanes = np.linspace(-0.5, 0.5, max(1, int(width / _LANE_PX)) + 2)[1:-1] * stations.spacing_mm

@@ -177,14 +177,18 @@ def _trace_ring(
     cell_mm: float,
     settings: TraceSettings,
 ) -> tuple[FittedRing, RingSamples]:
-    """From rough stations to fitted curves: once coarsely, then twice along what was fitted."""
+    """From rough stations to fitted curves.
+
+    Once along the rough stations, once by colour along what was fitted, which puts corners and small
+    arcs right, and once by light, whose samples lean on their neighbours along the fitted curves.
+    """
     found = sample_ring(photos, survey, rough, colours, rough_crossings, reach_mm=4 * cell_mm)
     # Rough stations cut corners by a fraction of a cell, which must not become edges.
     fitted = fit_ring(found.places, np.hypot(found.u_mm, cell_mm / 4), Prices(rounded=2))
-    for _ in range(2):
+    for crossings in (rough_crossings, sharp_crossings):
         stations = _along(fitted.curves, settings)
         found = sample_ring(
-            photos, survey, stations, colours, sharp_crossings, reach_mm=1.5 * cell_mm
+            photos, survey, stations, colours, crossings, reach_mm=1.5 * cell_mm
         )
         fitted = fit_ring(found.places, np.hypot(found.u_mm, settings.wobble_mm))
     return fitted, found
