@@ -136,7 +136,7 @@ class _Tree:
     def _push(
         self, parent: _Node, bound: int, relaxation: Relaxation, fewest: Integers, most: Integers
     ) -> None:
-        if np.any(fewest > most):
+        if np.any(fewest > most) or parent.problem.prices @ most < bound:
             return
         bound = max(bound, int(parent.problem.prices @ fewest))
         problem = parent.problem.within(fewest.copy(), most.copy())

@@ -18,8 +18,11 @@ from shapecut.stock.problem import Integers, Patterns, Problem
 
 __all__ = ["Pricing", "best_patterns", "patterns_within"]
 
-_KEPT_PER_STOCK = 12
-"""Profitable patterns handed back per stock and call; more of them save calls."""
+_LOOKED_AT = 200
+"""Most profitable patterns of a stock from which those to keep are picked."""
+
+_MOST_ALIKE = 2
+"""Patterns kept of a stock that cut the same size; unlike ones help each other in a plan."""
 
 
 @dataclass(frozen=True)
@@ -76,17 +79,28 @@ def best_patterns(
         none = Patterns(np.empty(0, np.int64), np.empty((0, len(worth)), np.int64))
         return Pricing(none, np.zeros_like(weights), complete=False)
     excess = np.zeros_like(weights)
-    stock, chosen = [], []
+    stock, copies = [], []
     for s, capacity in enumerate(problem.capacities):
         profit = np.where(grown.used <= capacity, grown.worth - weights[s], 0)
         good = np.flatnonzero(profit > 0)
-        good = good[np.argsort(-profit[good], kind="stable")][:_KEPT_PER_STOCK]
+        good = good[np.argsort(-profit[good], kind="stable")][:_LOOKED_AT]
         if len(good):
             excess[s] = profit[good[0]]
-        stock.append(np.full(len(good), s, dtype=np.int64))
-        chosen.append(good)
-    copies = grown.copies(np.concatenate(chosen), len(worth))
-    return Pricing(Patterns(np.concatenate(stock), copies), excess, grown.complete)
+        kept = _unlike(grown.copies(good, len(worth)))
+        stock.append(np.full(len(kept), s, dtype=np.int64))
+        copies.append(kept)
+    return Pricing(Patterns(np.concatenate(stock), np.concatenate(copies)), excess, grown.complete)
+
+
+def _unlike(copies: Integers) -> Integers:
+    """Those patterns (p, m), first ones first, of which no more than a few cut the same size."""
+    cut = np.zeros(copies.shape[1], dtype=np.int64)
+    kept = []
+    for row, pattern in enumerate(copies > 0):
+        if cut[pattern].max(initial=0) < _MOST_ALIKE:
+            cut += pattern
+            kept.append(row)
+    return copies[kept]
 
 
 def patterns_within(
