@@ -18,15 +18,13 @@ def carrier_meetings(first: Curve, second: Curve) -> tuple[Point, ...]:
 
     A touch gives one or two points close together; carriers that coincide give none.
     """
-    if isinstance(first, Line) and isinstance(second, Line):
-        return _line_line(first, second)
-    if isinstance(first, Line) and isinstance(second, Arc):
-        return _line_circle(first, second)
-    if isinstance(first, Arc) and isinstance(second, Line):
+    if isinstance(first, Arc):
+        if isinstance(second, Arc):
+            return _circle_circle(first, second)
         return _line_circle(second, first)
-    assert isinstance(first, Arc)
-    assert isinstance(second, Arc)
-    return _circle_circle(first, second)
+    if isinstance(second, Arc):
+        return _line_circle(first, second)
+    return _line_line(first, second)
 
 
 def _line_line(first: Line, second: Line) -> tuple[Point, ...]:

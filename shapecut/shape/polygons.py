@@ -21,7 +21,9 @@ def flattened(loop: Loop | Ring, *, tolerance_mm: float) -> NDArray[np.float64]:
         (N, 2) in mm, in the loop's order; the first point is not repeated at the end.
     """
     parts = loop.edges if isinstance(loop, Ring) else loop
-    return np.vstack([part.curve.flattened(tolerance_mm)[:-1] for part in parts])
+    points = np.vstack([part.curve.flattened(tolerance_mm)[:-1] for part in parts])
+    # A loop all of which lies within the tolerance of one chord still has to enclose something.
+    return points if len(points) > 2 else flattened(loop, tolerance_mm=tolerance_mm / 4)
 
 
 def region_polygon(region: Region, *, tolerance_mm: float = 0.01) -> shapely.Polygon:
