@@ -6,8 +6,8 @@ nothing else is ever replaced.
 """
 
 import os
+import secrets
 import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -39,7 +39,8 @@ def whole_folder(path: Path, *, replace: bool) -> Iterator[Path]:
     _refuse_unless_free(path, replace=replace)
     with _said_plainly(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
+        draft = _beside(path)
+        draft.mkdir()
     try:
         yield draft
         with _said_plainly(path):
@@ -72,17 +73,18 @@ def whole_file(path: Path, data: bytes, *, replace: bool) -> None:
         )
     with _said_plainly(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-        draft = Path(name)
+        draft = _beside(path)
         try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(data)
-                stream.flush()
-                os.fsync(stream.fileno())
-            draft.chmod(0o666 & ~_umask())
+            draft.write_bytes(data)
+            _flush(draft)
             draft.replace(path)
         finally:
             draft.unlink(missing_ok=True)
+
+
+def _beside(path: Path) -> Path:
+    """A hidden name beside a path that nothing has yet."""
+    return path.with_name(f".{path.name}-{secrets.token_hex(6)}")
 
 
 def _refuse_unless_free(path: Path, *, replace: bool) -> None:
@@ -124,10 +126,9 @@ def _files_in(path: Path) -> list[str]:
 
 
 def _seal(draft: Path) -> None:
-    """Write the manifest, open the folder to readers, and flush everything to the disk."""
+    """Write the manifest and flush everything to the disk."""
     names = _files_in(draft)
     (draft / MANIFEST).write_text("".join(f"{name}\n" for name in names), "utf-8")
-    draft.chmod(0o777 & ~_umask())
     for name in (*names, MANIFEST):
         if not name.endswith("/"):
             _flush(draft / name)
@@ -147,13 +148,12 @@ def _move_into_place(draft: Path, path: Path) -> None:
         draft.rename(path)
         return
     # A folder cannot be renamed over a full one: the old one steps aside and comes back on failure.
-    aside = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
-    path.rename(aside / path.name)
+    aside = _beside(path)
+    path.rename(aside)
     try:
         draft.rename(path)
     except OSError:
-        (aside / path.name).rename(path)
-        aside.rmdir()
+        aside.rename(path)
         raise
     shutil.rmtree(aside, ignore_errors=True)
 
@@ -171,9 +171,3 @@ def _said_plainly(path: Path) -> Iterator[None]:
             f"{path} cannot be written ({reason}): choose a place you may write to, with room on "
             "the disk."
         ) from error
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 
 from reportlab.lib.units import mm as PT_PER_MM  # noqa: N812 - a unit, named for what it is
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
@@ -18,6 +19,7 @@ __all__ = [
     "REGULAR",
     "check_bar",
     "define_check_bar",
+    "fitted",
     "latin",
     "register_mark",
     "stroke_paths",
@@ -132,3 +134,11 @@ def register_mark(canvas: Canvas, at: Point, number: int) -> None:
 def latin(text: str) -> str:
     """Text as the standard fonts can show it: characters outside Windows-1252 become `?`."""
     return text.encode("cp1252", "replace").decode("cp1252")
+
+
+def fitted(text: str, font: str, size_pt: float, width_mm: float) -> str:
+    """Text as the standard fonts can show it, cut short with an ellipsis if it is too wide."""
+    shown = latin(text)
+    while stringWidth(shown, font, size_pt) > width_mm * PT_PER_MM and len(shown) > 1:
+        shown = shown.removesuffix("…")[:-1].rstrip() + "…"
+    return shown

@@ -153,11 +153,11 @@ def _glance(
     grave = [finding for finding in findings if finding.level is not Level.NOTE]
     watch = finding_list(grave) or "<p>Nothing stands out.</p>"
     blocks = (
-        f"<h3>Is the measurement good enough?</h3>\n"
+        f"<h2>Is the measurement good enough?</h2>\n"
         f'<p class="big">{badge(verdict.level)} {escape(verdict.headline)}</p>\n'
         f"<p>{escape(verdict.detail)}</p>",
-        f"<h3>What to buy</h3>\n{_buying(plan, settings)}",
-        f"<h3>What to watch for</h3>\n{watch}",
+        f"<h2>What to buy</h2>\n{_buying(plan, settings)}",
+        f"<h2>What to watch for</h2>\n{watch}",
     )
     cells = "\n".join(f"<div>{block}</div>" for block in blocks)
     return f'<section aria-label="At a glance" class="glance">\n{cells}\n</section>'
@@ -173,16 +173,19 @@ def _buying(plan: CutPlan, settings: ReportSettings) -> str:
     boards = "board" if len(plan.boards) == 1 else "boards"
     used = sum(cut.end_mm - cut.start_mm for board in plan.boards for cut in board.cuts)
     waste = 100 * (1 - used / plan.bought_mm) if plan.boards else 0.0
-    proof = (
-        "No cheaper way exists."
-        if plan.proved
-        else f"The least possible is {plan.bound}; whether it can be reached is not proved."
-    )
     return (
         f'<p class="big">{len(plan.boards)} {boards}{escape(cost)}</p>\n'
         f"<ul>{''.join(lines)}</ul>\n"
-        f"<p>{waste:.0f} % of the length is not used. {escape(proof)}</p>"
+        f"<p>{waste:.0f} % of the length is not used. {escape(_proof(plan, settings))}</p>"
     )
+
+
+def _proof(plan: CutPlan, settings: ReportSettings) -> str:
+    priced = plan.cost is not None
+    if plan.proved:
+        return "No cheaper way exists." if priced else "No way with less board exists."
+    least = _money(plan.bound, settings.currency) if priced else settings.lengths(float(plan.bound))
+    return f"It cannot be less than {least}; whether that can be reached is not known."
 
 
 def _money(amount: Decimal, currency: str) -> str:

@@ -4,7 +4,7 @@ from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.papers.drawing import Drawing, Layer
-from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, latin, stroke_paths
+from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, fitted, latin, stroke_paths
 from shapecut.papers.tile_margin import draw_check_bars, draw_page_line
 from shapecut.papers.tiling import Box, Tiling
 from shapecut.units import format_inches
@@ -16,8 +16,8 @@ HOW_TO = (
     "chequered bars: each must be 100 mm. If one is not, do not cut by these pages.",
     "Lay neighbouring pages so that crosses of the same number lie exactly on one another; hold a "
     "page against the light if need be. Trim along the dotted line and tape.",
-    "Heavy black lines are saw cuts; the allowance is already in them. Thin grey lines are the "
-    "boards' own edges.",
+    "Black lines are saw cuts; the allowance is already in them. Grey lines are the boards' own "
+    "edges, the faintest those of the boards before they are cut.",
     "Check one long dimension of the taped sheet with a tape measure before the first cut.",
 )
 
@@ -43,7 +43,8 @@ def draw_map(canvas: Canvas, drawing: Drawing, tiling: Tiling) -> None:
     top = sheet.height_mm - margins.top - 6.0
     canvas.setFillGray(0.0)
     canvas.setFont(BOLD, 16)
-    canvas.drawString(left * PT_PER_MM, top * PT_PER_MM, latin(drawing.title))
+    heading = fitted(drawing.title, BOLD, 16, right - left)
+    canvas.drawString(left * PT_PER_MM, top * PT_PER_MM, heading)
     canvas.setFont(REGULAR, 10)
     canvas.drawString(left * PT_PER_MM, (top - 6.5) * PT_PER_MM, latin(_size_line(drawing, tiling)))
     floor = _draw_text(canvas, left, right, margins.bottom)

@@ -2,10 +2,13 @@
 
 from reportlab.pdfgen.canvas import Canvas
 
-from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, check_bar, latin
+from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, check_bar, fitted, latin
 from shapecut.papers.tiling import Tile, Tiling
 
 __all__ = ["draw_check_bars", "draw_margin", "draw_page_line"]
+
+TITLE_SHARE = 0.4
+"""A job's name takes no more than this share of the page's width at its foot."""
 
 
 def draw_margin(canvas: Canvas, title: str, tiling: Tiling, page: int) -> None:
@@ -34,10 +37,12 @@ def draw_check_bars(canvas: Canvas, tiling: Tiling) -> None:
 
 def draw_page_line(canvas: Canvas, title: str, tiling: Tiling, page: int, words: str) -> None:
     """Write job, page and scale along the foot of a page."""
-    line = f"{title}  ·  page {page} of {len(tiling.tiles) + 1}  ·  {words}"
+    margins = tiling.margins
+    name = fitted(title, BOLD, 8, TITLE_SHARE * tiling.sheet.width_mm)
+    line = f"{name}  ·  page {page} of {len(tiling.tiles) + 1}  ·  {words}"
     canvas.setFillGray(0.0)
     canvas.setFont(BOLD, 8)
-    canvas.drawString(tiling.margins.left * PT_PER_MM, 6.5 * PT_PER_MM, latin(line))
+    canvas.drawString(margins.left * PT_PER_MM, 6.5 * PT_PER_MM, latin(line))
 
 
 def _draw_trim_line(canvas: Canvas, tiling: Tiling, tile: Tile) -> None:

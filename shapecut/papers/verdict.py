@@ -60,6 +60,7 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
     edge_u = worst.u_mm or 0.0
     scale_u = survey.relative_u * longest
     u95 = COVERAGE * math.hypot(math.sqrt(2) * edge_u, scale_u)
+    marks = f" Marks fit to {survey.residual_px:.2f} px." if survey.cards else ""
     level, headline = _graded(u95, tolerance_mm)
     return Verdict(
         level,
@@ -67,7 +68,7 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
         f"The longest edge, {longest:.0f} mm, is known to ±{u95:.1f} mm (95 %), against a "
         f"tolerance of ±{tolerance_mm:.1f} mm; the print scale's share is "
         f"±{COVERAGE * scale_u:.1f} mm, and the least sure edge, {worst.name}, lies within "
-        f"±{COVERAGE * edge_u:.2f} mm. Marks fit to {survey.residual_px:.2f} px.",
+        f"±{COVERAGE * edge_u:.2f} mm.{marks}",
         u95,
     )
 
