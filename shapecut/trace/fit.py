@@ -45,14 +45,18 @@ def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> F
         sigma_mm: (N,) standard deviation of each across the boundary, wobble of the cut included.
         prices: What a primitive costs.
     """
-    stretches = partition(points, sigma_mm, prices or Prices())
+    prices = prices or Prices()
+    stretches = partition(points, sigma_mm, prices)
     if len(stretches) == 1:
         circle = fit_circle(points, sigma_mm)
         residuals = -circle.distances(points)
         return FittedRing(whole_circle(circle), (circle.u_mm,) * 2, residuals)
     firsts = [stretch.first for stretch in stretches]
-    arcs = [stretch.arc for stretch in stretches]
-    slack = max(1, -(-len(points) // (prices or Prices()).nodes)) + 1
+    arcs = [
+        stretch.arc and _sagitta(points[index], sigma_mm[index]) >= prices.least_sagitta_mm
+        for stretch, index in zip(stretches, _spans(firsts, len(points)), strict=True)
+    ]
+    slack = max(1, -(-len(points) // prices.nodes)) + 1
     for _ in range(_ROUNDS):
         fits = _fits(points, sigma_mm, firsts, arcs)
         firsts = _settled(points, sigma_mm, fits, firsts, slack)
@@ -71,6 +75,15 @@ def _spans(firsts: Sequence[int], count: int) -> list[NDArray[np.intp]]:
         (first + np.arange((after - first) % count or count)) % count
         for first, after in zip(firsts, nexts, strict=True)
     ]
+
+
+def _sagitta(points: Points, sigma_mm: Array) -> float:
+    """How far the circle through samples rises over their chord, mm; the diameter past a half."""
+    circle = fit_circle(points, sigma_mm)
+    chord = float(np.hypot(*(points[-1] - points[0])))
+    if np.sum(np.hypot(*np.diff(points, axis=0).T)) > np.pi * circle.radius:
+        return 2 * circle.radius
+    return circle.radius - float(np.sqrt(max(circle.radius**2 - chord**2 / 4, 0.0)))
 
 
 def _fits(

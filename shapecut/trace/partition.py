@@ -37,6 +37,7 @@ class Prices:
         rounded: Samples on each side of a corner that are not to be believed.
         least_radius_mm: Smaller arcs are corners, not arcs.
         least_samples: Fewer samples than this are not an arc.
+        least_sagitta_mm: Arcs that rise less than this over their chord are lines cut by hand.
     """
 
     line: float = 100.0
@@ -45,6 +46,7 @@ class Prices:
     rounded: int = 0
     least_radius_mm: float = 4.0
     least_samples: int = 8
+    least_sagitta_mm: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -192,4 +194,4 @@ def _circle_misfit(m: Array) -> tuple[Array, Array]:
     safe = np.where(np.abs(determinant) < 1e-300, 1e-300, determinant)
     cx = (xz * (yy - root) - yz * xy) / safe / 2
     cy = (yz * (xx - root) - xz * xy) / safe / 2
-    return np.maximum(root, 0.0), np.sqrt(cx * cx + cy * cy + z)
+    return np.maximum(root, 0.0), np.sqrt(np.maximum(cx * cx + cy * cy + z, 0.0))

@@ -179,17 +179,15 @@ def _trace_ring(
 ) -> tuple[FittedRing, RingSamples]:
     """From rough stations to fitted curves.
 
-    Once along the rough stations, once by colour along what was fitted, which puts corners and small
-    arcs right, and once by light, whose samples lean on their neighbours along the fitted curves.
+    Once along the rough stations, once by colour along what was fitted, which puts corners and
+    small arcs right, and once by light, whose samples lean on their neighbours along the curves.
     """
     found = sample_ring(photos, survey, rough, colours, rough_crossings, reach_mm=4 * cell_mm)
     # Rough stations cut corners by a fraction of a cell, which must not become edges.
     fitted = fit_ring(found.places, np.hypot(found.u_mm, cell_mm / 4), Prices(rounded=2))
     for crossings in (rough_crossings, sharp_crossings):
         stations = _along(fitted.curves, settings)
-        found = sample_ring(
-            photos, survey, stations, colours, crossings, reach_mm=1.5 * cell_mm
-        )
+        found = sample_ring(photos, survey, stations, colours, crossings, reach_mm=1.5 * cell_mm)
         fitted = fit_ring(found.places, np.hypot(found.u_mm, settings.wobble_mm))
     return fitted, found
 
