@@ -17,7 +17,7 @@ from shapecut.measuring import Measured, measure
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Placement
 from shapecut.survey.start import rigid_fit
-from tests.alignment import deviations_mm, longest_side_mm
+from tests.outline_deviation import deviations_mm, longest_side_mm
 from tests.renderer import LaidCard, Scene, Shot, photographed
 from tests.scenes import (
     FLOORS,
