@@ -15,8 +15,8 @@ DPI = 300
 PX_PER_MM = DPI / 25.4
 PT_PER_MM = 72 / 25.4
 
-MARK_SCORE = 0.6
-"""Least normalised correlation with the drawn cross in a ring."""
+ROUGH_SCORE, MARK_SCORE = 0.4, 0.6
+"""Least normalised correlation with the drawn cross in a ring, at half and at full resolution."""
 
 
 @dataclass(frozen=True)
@@ -97,35 +97,57 @@ def check_bar_lengths(page: PrintedPage) -> tuple[list[float], list[float]]:
 
 def register_marks(page: PrintedPage) -> dict[int, tuple[float, float]]:
     """Numbers and page places (mm, y up) of all register marks."""
-    pattern = _cross_in_ring()
-    score = cv2.matchTemplate(page.ink, pattern, cv2.TM_CCOEFF_NORMED)
+    found = {}
+    for row, column in _rough_places(page.ink):
+        place, score = _fine_place(page.ink, row, column)
+        if score < MARK_SCORE:
+            continue
+        x, y = page.mm_from_px(np.array([place]))[0]
+        found[_number_beside(page, (x, y))] = (float(x), float(y))
+    return found
+
+
+def _rough_places(ink: np.ndarray) -> list[tuple[int, int]]:
+    """Pixels (row, column) near the centres of all marks, found at half the resolution."""
+    small = cv2.resize(ink, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    pattern = _cross_in_ring(2 / PX_PER_MM)
+    score = cv2.matchTemplate(small, pattern, cv2.TM_CCOEFF_NORMED)
     # Correlation says nothing on blank paper.
     rows, columns = score.shape
-    mean = cv2.boxFilter(page.ink, -1, pattern.shape, anchor=(0, 0))[:rows, :columns]
+    mean = cv2.boxFilter(small, -1, pattern.shape, anchor=(0, 0))[:rows, :columns]
     score[mean < pattern.mean() / 2] = -1
-    half = (pattern.shape[0] - 1) / 2
-    found = {}
+    places = []
+    half = pattern.shape[0] // 2
     while True:
         _, best, _, (column, row) = cv2.minMaxLoc(score)
-        if best < MARK_SCORE:
-            return found
-        centre = np.array(
-            [
-                [
-                    column + half + _peak(score, row, column, axis=1),
-                    row + half + _peak(score, row, column, axis=0),
-                ]
-            ]
-        )
-        x, y = page.mm_from_px(centre)[0]
-        found[_number_beside(page, (x, y))] = (float(x), float(y))
-        score[max(row - 40, 0) : row + 40, max(column - 40, 0) : column + 40] = -1
+        if best < ROUGH_SCORE:
+            return places
+        places.append((2 * (row + half), 2 * (column + half)))
+        score[max(row - 20, 0) : row + 20, max(column - 20, 0) : column + 20] = -1
 
 
-def _cross_in_ring() -> np.ndarray:
-    """The mark's middle, 7 mm square, drawn eight times too large and averaged."""
-    over, side = 8, 83
-    offsets = ((np.arange(side * over) + 0.5) / over - side / 2) / PX_PER_MM
+def _fine_place(ink: np.ndarray, row: int, column: int) -> tuple[tuple[float, float], float]:
+    """Centre (x, y) of the mark near a pixel, to a fraction of a pixel, and its score."""
+    pattern = _cross_in_ring(1 / PX_PER_MM)
+    half, slack = pattern.shape[0] // 2, 5
+    top, left = row - half - slack, column - half - slack
+    side = pattern.shape[0] + 2 * slack
+    patch = ink[top : top + side, left : left + side]
+    score = cv2.matchTemplate(patch, pattern, cv2.TM_CCOEFF_NORMED)
+    _, best, _, (across, down) = cv2.minMaxLoc(score)
+    if not (0 < across < 2 * slack and 0 < down < 2 * slack):
+        return (left, top), 0.0  # the best is at the patch's border: no peak, no mark
+    centre = (
+        left + across + half + _peak(score, down, across, axis=1),
+        top + down + half + _peak(score, down, across, axis=0),
+    )
+    return centre, best
+
+
+def _cross_in_ring(mm_per_px: float) -> np.ndarray:
+    """The mark's middle, about 7 mm square, drawn eight times too large and averaged."""
+    over, side = 8, 2 * round(3.5 / mm_per_px) + 1
+    offsets = ((np.arange(side * over) + 0.5) / over - side / 2) * mm_per_px
     x, y = np.meshgrid(offsets, offsets)
     pen = 0.075
     radius = np.hypot(x, y)

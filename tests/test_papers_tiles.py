@@ -3,6 +3,7 @@
 from collections import deque
 
 import numpy as np
+import pypdfium2 as pdfium
 import pytest
 
 from shapecut.papers.drawing import Drawing, Layer, Stroke, drawing_of_layout
@@ -36,8 +37,6 @@ def marks(pages):
 
 @pytest.mark.parametrize("paper", Paper)
 def test_pages_are_whole_sheets_of_standard_paper(paper):
-    import pypdfium2 as pdfium
-
     document = pdfium.PdfDocument(tiles_pdf(plan_by_hand.layout(), title="Pond", paper=paper))
 
     for page in document:
@@ -189,7 +188,15 @@ def test_equal_plans_give_equal_bytes():
     assert first == second
 
 
-def test_a_title_beyond_the_standard_fonts_still_prints():
-    pages = printed_pages(tiles_pdf(plan_by_hand.layout(), title="Taras 木 ✓", paper=Paper.A3))
+@pytest.mark.parametrize(
+    ("title", "shown"),
+    [("Taras 木 ✓", "Taras ? ?"), ("A long name " * 20, "A long name A long name A")],
+    ids=["beyond the standard fonts", "too long"],
+)
+def test_any_title_prints(title, shown):
+    document = pdfium.PdfDocument(tiles_pdf(plan_by_hand.layout(), title=title, paper=Paper.A3))
 
-    assert "Taras ? ?" in pages[0].text
+    for page in document:
+        text = page.get_textpage().get_text_range()
+        assert shown in text
+        assert f"of {len(document)}" in text

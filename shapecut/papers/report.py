@@ -3,20 +3,15 @@
 At the top what decides: is the measurement good enough, what to buy, what to watch for.
 """
 
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from decimal import Decimal
 from html import escape
 from importlib.resources import files
 
 from shapecut.capture.photo import Photo
-from shapecut.findings import Finding, Level
 from shapecut.layout.layout import Layout
 from shapecut.papers.drawing import drawing_of_board, drawing_of_layout
 from shapecut.papers.markup import (
     Lengths,
-    badge,
     finding_list,
     picture,
     scrolling,
@@ -25,8 +20,10 @@ from shapecut.papers.markup import (
 )
 from shapecut.papers.overlay import overlay_jpeg
 from shapecut.papers.piece_facts import piece_facts
+from shapecut.papers.report_glance import glance
+from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element
-from shapecut.papers.verdict import COVERAGE, Verdict, measurement_verdict
+from shapecut.papers.verdict import COVERAGE, measurement_verdict
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Edge, Outline, Treatment
 from shapecut.stock.cutplan import CutBoard, CutPlan
@@ -56,23 +53,6 @@ CAUTIONS = (
     "Spans, supports and fixings are for the local building code, the maker's instructions and "
     "licensed practice to decide; this report does not check them.",
 )
-
-
-@dataclass(frozen=True)
-class ReportSettings:
-    """What the job decides about the report.
-
-    Attributes:
-        lengths: Units and fraction.
-        currency: Written behind prices.
-        tolerance_mm: What the measurement is held against, ± at 95 %.
-        allowances: Of each treatment, mm; empty when not stated.
-    """
-
-    lengths: Lengths = field(default_factory=Lengths)
-    currency: str = ""
-    tolerance_mm: float = 1.5
-    allowances: tuple[tuple[Treatment, float], ...] = ()
 
 
 def report_html(
@@ -110,7 +90,7 @@ def report_html(
         *plan.findings,
     )
     parts = [
-        _glance(verdict, plan, findings, settings),
+        glance(verdict, plan, findings, settings),
         _plan_section(layout, title),
         _photo_section(photos, survey, outline),
         _boards_section(layout, plan, settings),
@@ -145,51 +125,6 @@ def _page(title: str, parts: Sequence[str]) -> str:
         f'<nav aria-label="Parts of this report"><ul>{navigation}</ul></nav></header>\n'
         f"<main>\n{body}\n</main>\n</body>\n</html>\n"
     )
-
-
-def _glance(
-    verdict: Verdict, plan: CutPlan, findings: Sequence[Finding], settings: ReportSettings
-) -> str:
-    grave = [finding for finding in findings if finding.level is not Level.NOTE]
-    watch = finding_list(grave) or "<p>Nothing stands out.</p>"
-    blocks = (
-        f"<h2>Is the measurement good enough?</h2>\n"
-        f'<p class="big">{badge(verdict.level)} {escape(verdict.headline)}</p>\n'
-        f"<p>{escape(verdict.detail)}</p>",
-        f"<h2>What to buy</h2>\n{_buying(plan, settings)}",
-        f"<h2>What to watch for</h2>\n{watch}",
-    )
-    cells = "\n".join(f"<div>{block}</div>" for block in blocks)
-    return f'<section aria-label="At a glance" class="glance">\n{cells}\n</section>'
-
-
-def _buying(plan: CutPlan, settings: ReportSettings) -> str:
-    counts = Counter(board.stock for board in plan.boards)
-    lines = [
-        f"<li>{count} × {escape(settings.lengths(stock.length_mm))}</li>"
-        for stock, count in sorted(counts.items(), key=lambda item: -item[0].length_mm)
-    ]
-    cost = f", {_money(plan.cost, settings.currency)}" if plan.cost is not None else ""
-    boards = "board" if len(plan.boards) == 1 else "boards"
-    used = sum(cut.end_mm - cut.start_mm for board in plan.boards for cut in board.cuts)
-    waste = 100 * (1 - used / plan.bought_mm) if plan.boards else 0.0
-    return (
-        f'<p class="big">{len(plan.boards)} {boards}{escape(cost)}</p>\n'
-        f"<ul>{''.join(lines)}</ul>\n"
-        f"<p>{waste:.0f} % of the length is not used. {escape(_proof(plan, settings))}</p>"
-    )
-
-
-def _proof(plan: CutPlan, settings: ReportSettings) -> str:
-    priced = plan.cost is not None
-    if plan.proved:
-        return "No cheaper way exists." if priced else "No way with less board exists."
-    least = _money(plan.bound, settings.currency) if priced else settings.lengths(float(plan.bound))
-    return f"It cannot be less than {least}; whether that can be reached is not known."
-
-
-def _money(amount: Decimal, currency: str) -> str:
-    return f"{amount} {currency}".strip()
 
 
 def _plan_section(layout: Layout, title: str) -> str:
