@@ -1,6 +1,7 @@
 """Drawings: what the saw cuts, what the board has already, and labels that stay inside."""
 
 import math
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
@@ -157,3 +158,24 @@ def test_equal_drawings_give_equal_svg():
         drawing_svg(drawing_of_layout(plan_by_hand.layout(), "plan")) for _ in range(2)
     )
     assert first == second
+
+
+def test_control_characters_in_names_reach_no_file():
+    layout = plan_by_hand.layout()
+    outer = tuple(replace(side, source=f"{side.source}\n\x01") for side in layout.field.outer)
+    odd = replace(layout, field=Region(outer, layout.field.holes))
+
+    drawing = drawing_of_layout(odd, "two\nlines\x00")
+
+    assert drawing.title == "two lines "
+    assert "E1  " in {text.text for text in drawing.on(Layer.EDGE_NAME).texts}
+    ElementTree.fromstring(drawing_svg(drawing).encode())
+
+
+def test_every_edge_is_named_once_outside_the_field():
+    layout = plan_by_hand.layout()
+    texts = drawing_of_layout(layout, "plan").on(Layer.EDGE_NAME).texts
+
+    assert sorted(text.text for text in texts) == ["E1", "E2", "E3", "E4", "E5", "E6", "H1", "H2"]
+    below = next(text for text in texts if text.text == "E1")
+    assert layout.frame.to_local(below.at)[1] < -below.height_mm / 2

@@ -111,7 +111,7 @@ def line_offsets(page, places, normals) -> np.ndarray:
 
 def test_joined_tiles_reproduce_every_cut_line(pages, marks):
     """Every cut, sampled every 3 mm, is found on a page within 0.15 mm of its planned place."""
-    tiling = plan_tiling(plan_by_hand.layout(), Paper.A4)
+    tiling = plan_tiling(drawing_of_layout(plan_by_hand.layout(), ""), Paper.A4)
     planned = {mark.number: mark.at for tile in tiling.tiles for mark in tiling.marks(tile)}
     offsets = joined(marks)
     # One shift, no turn and no scale, lays the whole mosaic onto the plan.

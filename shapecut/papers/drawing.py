@@ -165,16 +165,12 @@ def drawing_of_piece(piece: Piece, board_width_mm: float) -> Drawing:
 
 def drawing_of_layout(layout: Layout, title: str) -> Drawing:
     """Draw the laid-out whole in the template plane: field, rows, pieces and their labels."""
-    items: list[Stroke | Text] = [
-        _row_stroke(layout, row.number)
-        for row in layout.rows
-        if any(piece.row == row.number for piece in layout.pieces)
-    ]
+    items: list[Stroke | Text] = [*_row_strokes(layout)]
     items += [_closed(loop, Placement(), Layer.FIELD) for loop in layout.field.loops]
     for piece in layout.pieces:
         items += _piece_items(piece, layout.board.width_mm, piece.placement)
     items += _edge_names(layout)
-    return Drawing(title, tuple(items))
+    return Drawing(printable(title), tuple(items))
 
 
 def drawing_of_board(board: CutBoard, layout: Layout) -> Drawing:
@@ -185,7 +181,9 @@ def drawing_of_board(board: CutBoard, layout: Layout) -> Drawing:
     """
     width = layout.board.width_mm
     pieces = {piece.label: piece for piece in layout.pieces}
-    items: list[Stroke | Text] = [_rectangle((0.0, board.stock.length_mm), (0.0, width))]
+    items: list[Stroke | Text] = [
+        _rectangle((0.0, board.stock.length_mm), (0.0, width), Placement())
+    ]
     for cut in board.cuts:
         items += _piece_items(pieces[cut.label], width, Placement((cut.start_mm, 0.0)))
     return Drawing(f"board {board.number}", tuple(items))
@@ -227,26 +225,24 @@ def _runs(
             run = []
 
 
-def _row_stroke(layout: Layout, number: int) -> Stroke:
-    """The rectangle of a row's blanks, from the first one's start to the last one's end."""
-    row = next(row for row in layout.rows if row.number == number)
-    low, high = row.across_mm
-    pieces = [piece for piece in layout.pieces if piece.row == number]
-    along = [
-        layout.frame.to_local(piece.placement.to_plane((x, 0.0)))[0]
-        for piece in pieces
-        for x in (0.0, piece.length_mm)
-    ]
-    return _rectangle((min(along), max(along)), (low, high), layout.frame)
+def _row_strokes(layout: Layout) -> Iterator[Stroke]:
+    """Each row's blanks as one rectangle, from the first one's start to the last one's end."""
+    for row in layout.rows:
+        along = [
+            layout.frame.to_local(piece.placement.to_plane((x, 0.0)))[0]
+            for piece in layout.pieces
+            if piece.row == row.number
+            for x in (0.0, piece.length_mm)
+        ]
+        if along:
+            yield _rectangle((min(along), max(along)), row.across_mm, layout.frame)
 
 
-def _rectangle(
-    along: tuple[float, float], across: tuple[float, float], frame: Placement | None = None
-) -> Stroke:
+def _rectangle(along: tuple[float, float], across: tuple[float, float], frame: Placement) -> Stroke:
     """A board's rectangle in a frame, on the row layer."""
     (left, right), (low, high) = along, across
     corners = [
-        (frame or Placement()).to_plane(corner)
+        frame.to_plane(corner)
         for corner in ((left, low), (right, low), (right, high), (left, high), (left, low))
     ]
     return Stroke(tuple(Line(*ends) for ends in pairwise(corners)), Layer.ROW, closed=True)
@@ -268,7 +264,7 @@ def _edge_names(layout: Layout) -> Iterator[Text]:
         half_width = GLYPH_WIDTH * len(name) * height / 2
         away = abs(v) * half_width + abs(u) * height / 2 + 0.4 * height
         # Material is on the left, so outside is on the right.
-        yield Text(name, (x + away * v, y - away * u), height, Layer.EDGE_NAME)
+        yield Text(printable(name), (x + away * v, y - away * u), height, Layer.EDGE_NAME)
 
 
 def _label(piece: Piece, width_mm: float, placement: Placement) -> Text:
@@ -286,3 +282,8 @@ def readable_turn(turn_rad: float) -> float:
     """The same base line, turned half round where the text would stand on its head."""
     turn = (turn_rad + np.pi / 2) % np.pi - np.pi / 2
     return float(turn)
+
+
+def printable(text: str) -> str:
+    """The text in one line, without characters that no drawing format can carry."""
+    return "".join(letter if letter.isprintable() else " " for letter in text)

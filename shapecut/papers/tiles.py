@@ -53,10 +53,10 @@ _PENS = {Layer.ROW: (0.15, 0.72), Layer.BOARD_EDGE: (0.2, 0.5), Layer.CUT: (0.3,
 _FORM = "plan"
 
 
-def plan_tiling(layout: Layout, paper: Paper, margins: TileMargins | None = None) -> Tiling:
-    """Lay pages over a plan's cuts and board edges."""
-    drawing = drawing_of_layout(layout, "").on(Layer.CUT, Layer.BOARD_EDGE)
-    return tile_drawing(drawing, sheet_of(paper), margins or TileMargins())
+def plan_tiling(drawing: Drawing, paper: Paper) -> Tiling:
+    """Lay pages over the cuts and board edges of a laid-out plan."""
+    needed = drawing.on(Layer.CUT, Layer.BOARD_EDGE)
+    return tile_drawing(needed, sheet_of(paper), TileMargins())
 
 
 def tiles_pdf(layout: Layout, *, title: str, paper: Paper) -> bytes:
@@ -70,8 +70,8 @@ def tiles_pdf(layout: Layout, *, title: str, paper: Paper) -> bytes:
     Returns:
         A PDF: the page map, then the tiles row by row.  Equal input gives equal bytes.
     """
-    tiling = plan_tiling(layout, paper)
     drawing = drawing_of_layout(layout, title)
+    tiling = plan_tiling(drawing, paper)
     sheet = tiling.sheet
     stream = BytesIO()
     canvas = Canvas(
