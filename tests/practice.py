@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-import numpy as np
+from shapecut.shape.curves import Line
+from shapecut.shape.outline import Edge, Outline, Ring
+from shapecut.shape.validity import oriented
 
 ROOT = Path(__file__).parent.parent
 
@@ -38,9 +40,12 @@ class PracticeScene:
         return [self.job / name for name in self.photos]
 
     @property
-    def true_rings(self):
-        """Rings as cut, (N, 2) world mm each."""
-        return [np.array(ring) for ring in self.truth["template"]["actual_world"]]
+    def true_outline(self):
+        """The template's top as it was cut, in the true world's mm."""
+        rings = [
+            _ring(f"R{k}", ring) for k, ring in enumerate(self.truth["template"]["actual_world"])
+        ]
+        return oriented(Outline(rings[0], tuple(rings[1:])))
 
     @property
     def longest_side_mm(self):
@@ -50,6 +55,12 @@ class PracticeScene:
             for ring in self.truth["template"]["elements_template_frame"]
             for element in ring
         )
+
+
+def _ring(name, corners):
+    corners = [tuple(corner) for corner in corners]
+    ends = zip(corners, corners[1:] + corners[:1], strict=True)
+    return Ring(tuple(Edge(f"{name}.{k}", Line(*pair)) for k, pair in enumerate(ends)))
 
 
 SCENES = (

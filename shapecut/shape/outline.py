@@ -8,6 +8,7 @@ Glossary:
     corner: where two edges meet; `E3/E4` is the corner at the end of E3.
 """
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -75,10 +76,17 @@ class Outline:
 
     @property
     def edges(self) -> tuple[Edge, ...]:
-        """All edges, ring by ring."""
-        return tuple(edge for ring in self.rings for edge in ring.edges)
+        """All edges in the order of their names: E2 before E10, whichever way their ring runs."""
+        edges = (edge for ring in self.rings for edge in ring.edges)
+        return tuple(sorted(edges, key=lambda edge: _in_counting_order(edge.name)))
 
     @property
     def area(self) -> float:
         """Area in mm², holes taken out."""
         return sum(ring.signed_area for ring in self.rings)
+
+
+def _in_counting_order(name: str) -> tuple[tuple[int, str], ...]:
+    """A sorting key under which numbers within names count as numbers."""
+    parts = re.findall(r"\d+|\D+", name)
+    return tuple((int(part), "") if part.isdecimal() else (-1, part) for part in parts)

@@ -154,17 +154,23 @@ def curve_record(curve: Curve) -> dict[str, Any]:
 
 
 def outline_record(outline: Outline) -> dict[str, Any]:
-    """The outline as the JSON value that `outline_from_text` reads back."""
+    """The outline as the JSON value that `outline_from_text` reads back.
+
+    All rings are written clockwise, so that measured edges stand in the order of their names.
+    """
     rings = []
     for ring in outline.rings:
         edges = []
-        for edge in ring.edges:
-            record = {"name": edge.name} | curve_record(edge.curve)
+        outer = ring is outline.outer
+        for edge in reversed(ring.edges) if outer else ring.edges:
+            record = {"name": edge.name} | curve_record(
+                edge.curve.reversed() if outer else edge.curve
+            )
             record["length"] = round(edge.curve.length, 3)
             if edge.u_mm is not None:
                 record["u"] = round(edge.u_mm, 4)
             edges.append(record | {"treatment": edge.treatment.value})
-        rings.append({"kind": "outer" if ring is outline.outer else "hole", "edges": edges})
+        rings.append({"kind": "outer" if outer else "hole", "edges": edges})
     return {"units": "mm", "rings": rings}
 
 
