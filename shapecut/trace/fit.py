@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.shape.curves import Curve
+from shapecut.shape.curves import Arc, Curve
 from shapecut.trace.corners import chain, whole_circle
 from shapecut.trace.partition import Prices, partition
 from shapecut.trace.primitives import Primitive, fit_circle, fit_line
@@ -29,11 +29,13 @@ class FittedRing:
     Attributes:
         curves: A closed chain in ring order.
         u_mm: (edges,) standard uncertainty of each across itself, from its own residuals.
+        samples: (edges,) indices of the samples that each edge explains.
         residuals_mm: (N,) signed distance of each sample from its primitive, positive outward.
     """
 
     curves: tuple[Curve, ...]
     u_mm: tuple[float, ...]
+    samples: tuple[NDArray[np.intp], ...]
     residuals_mm: Array
 
 
@@ -49,8 +51,10 @@ def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> F
     stretches = partition(points, sigma_mm, prices)
     if len(stretches) == 1:
         circle = fit_circle(points, sigma_mm)
-        residuals = -circle.distances(points)
-        return FittedRing(whole_circle(circle), (circle.u_mm,) * 2, residuals)
+        curves = whole_circle(circle)
+        first = _on_first(curves, points)
+        halves = (np.flatnonzero(first), np.flatnonzero(~first))
+        return FittedRing(curves, (circle.u_mm,) * 2, halves, -circle.distances(points))
     firsts = [stretch.first for stretch in stretches]
     arcs = [
         stretch.arc and _sagitta(points[index], sigma_mm[index]) >= prices.least_sagitta_mm
@@ -63,9 +67,16 @@ def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> F
     fits = _fits(points, sigma_mm, firsts, arcs)
     joints = [(points[first - 1] + points[first]) / 2 for first in firsts]
     residuals = np.zeros(len(points))
-    for fit, index in zip(fits, _spans(firsts, len(points)), strict=True):
+    spans = tuple(_spans(firsts, len(points)))
+    for fit, index in zip(fits, spans, strict=True):
         residuals[index] = -fit.distances(points[index])
-    return FittedRing(chain(fits, joints), tuple(fit.u_mm for fit in fits), residuals)
+    return FittedRing(chain(fits, joints), tuple(fit.u_mm for fit in fits), spans, residuals)
+
+
+def _on_first(circle: tuple[Arc, Arc], points: Points) -> NDArray[np.bool_]:
+    """(N,) whether points round a circle of two half arcs belong to the first."""
+    above = points[:, 1] > circle[0].centre[1]
+    return np.asarray(above != circle[0].ccw)
 
 
 def _spans(firsts: Sequence[int], count: int) -> list[NDArray[np.intp]]:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from shapecut.shape.curves import Curve
 from shapecut.shape.outline import Edge, Outline, Ring
 
-__all__ = ["named_outline"]
+__all__ = ["Measured", "named_outline"]
 
 Measured = tuple[Curve, float]
 """A curve and its standard uncertainty across itself, mm."""

@@ -32,11 +32,13 @@ class RingSamples:
     Attributes:
         places: (N, 2) the boundary at each station where any picture shows it, mm.
         u_mm: (N,) standard uncertainty across the boundary.
+        face_u_mm: (N,) the part of it that comes from cut faces in sight; it does not average out.
         by_picture: What each picture contributed.
     """
 
     places: Points
     u_mm: Array
+    face_u_mm: Array
     by_picture: tuple[PictureSamples, ...]
 
 
@@ -67,6 +69,7 @@ def sample_ring(
     count = len(stations.places)
     offsets = np.zeros(count)
     weights = np.zeros(count)
+    doubts = np.zeros(count)
     pictures = []
     for view, model in zip(survey.views, colours, strict=True):
         profiles = read_profiles(
@@ -78,16 +81,23 @@ def sample_ring(
         px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
         mm = view.mm_from_px(px, survey.height_mm)
         # The true place lies within the face as seen, taken as evenly likely within it.
-        u_mm = np.hypot(crossing.u_px * profiles.mm_per_px, face_mm / np.sqrt(12))
+        face_u_mm = face_mm / np.sqrt(12)
+        u_mm = np.hypot(crossing.u_px * profiles.mm_per_px, face_u_mm)
         weight = np.where(found, 1 / u_mm**2, 0.0)
         offset = np.einsum("ni,ni->n", mm - stations.places, stations.normals)
         offsets += weight * np.where(found, offset, 0.0)
         weights += weight
+        doubts += (weight * face_u_mm) ** 2
         pictures.append((view.photo, px[found], mm[found], u_mm[found]))
     kept = weights > 0
     shift = offsets[kept] / weights[kept]
     places = stations.places[kept] + stations.normals[kept] * shift[:, None]
-    return RingSamples(places, 1 / np.sqrt(weights[kept]), tuple(pictures))
+    return RingSamples(
+        places,
+        1 / np.sqrt(weights[kept]),
+        np.sqrt(doubts[kept]) / weights[kept],
+        tuple(pictures),
+    )
 
 
 def _face_width(view: View, stations: Stations, height_mm: float) -> Array:

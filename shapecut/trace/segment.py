@@ -29,6 +29,9 @@ _ROUNDS = 4
 """Times the colour models are learned again."""
 _RIM_FRACTION = 0.05
 """Width of the rim that is taken as floor, as a fraction of the raster's longer side."""
+_LEAST_DISTANCE = 3.0
+"""Standard deviations of the floor's colours that a template must lie away from their mean; single
+planks and tiles lie within 2."""
 _SURROUNDED = 0.4
 """Share of a patch's surroundings that is template for it to be print at the template's edge."""
 _SMOOTHING_CELLS = 1.5
@@ -116,6 +119,11 @@ def find_template(
         around = ~cv2.dilate(mask.astype(np.uint8), _disc(2)).astype(bool)
         templates = [histogram(b[f & mask]) for b, f in zip(bins, free, strict=True)]
         floors = [histogram(b[f & around]) for b, f in zip(bins, free, strict=True)]
+    if not any(
+        _stands_out(picture.rgb[f & mask], picture.rgb[f & around])
+        for picture, f in zip(pictures, free, strict=True)
+    ):
+        return None
     known = np.logical_or.reduce(free)
     floor = known & around
     limit = _FLOOR_LIKENESS * float(np.median(score[floor])) if floor.any() else 0.0
@@ -125,6 +133,22 @@ def find_template(
         for template, ground in zip(templates, floors, strict=True)
     )
     return Silhouette(mask, _holes(score, limit, mask), seen, models)
+
+
+def _stands_out(template: NDArray[np.uint8], floor: NDArray[np.uint8]) -> bool:
+    """Whether the colours of (N, 3) template cells lie outside those of (M, 3) floor cells.
+
+    By the Mahalanobis distance of the template's median in L*, a*, b* from the floor's colours.
+    """
+    if len(template) < 2 or len(floor) < 2:
+        return False
+    template_lab, floor_lab = (
+        cv2.cvtColor(cells[None], cv2.COLOR_RGB2LAB)[0].astype(float) for cells in (template, floor)
+    )
+    gap = np.median(template_lab, axis=0) - floor_lab.mean(axis=0)
+    # One code value of rounding on each axis keeps the covariance of a plain floor regular.
+    covariance = np.cov(floor_lab.T) + np.eye(3)
+    return float(gap @ np.linalg.solve(covariance, gap)) > _LEAST_DISTANCE**2
 
 
 def _score(

@@ -14,8 +14,9 @@ from shapecut.survey.survey import Survey
 from shapecut.survey.view import View
 from shapecut.trace.boundary import rough_crossings, sharp_crossings
 from shapecut.trace.colours import ColourModel
+from shapecut.trace.doubts import doubts
 from shapecut.trace.fit import FittedRing, fit_ring
-from shapecut.trace.naming import named_outline
+from shapecut.trace.naming import Measured, named_outline
 from shapecut.trace.partition import Prices
 from shapecut.trace.raster import Points, Raster, lay_photo
 from shapecut.trace.samples import RingSamples, sample_ring
@@ -75,13 +76,8 @@ def trace_template(
         _trace_ring(photos, survey, rough, silhouette.colours, raster.cell_mm, settings)
         for rough in rings
     ]
-    measured = [
-        [
-            (curve, float(np.hypot(u, survey.point_u_mm)))
-            for curve, u in zip(fitted.curves, fitted.u_mm, strict=True)
-        ]
-        for fitted, _ in traced
-    ]
+    outer, *holes = (_measured(fitted, found, survey.point_u_mm) for fitted, found in traced)
+    outline = named_outline(outer, holes)
     samples = tuple(
         BoundarySamples(photo, ring, px, mm, u_mm)
         for ring, (_, found) in enumerate(traced)
@@ -89,10 +85,20 @@ def trace_template(
     )
     residuals = np.concatenate([fitted.residuals_mm for fitted, _ in traced])
     return Traced(
-        named_outline(measured[0], measured[1:]),
+        outline,
         samples,
         float(np.sqrt(np.mean(residuals**2))),
+        doubts(outline, [fitted for fitted, _ in traced], settings.spacing_mm),
     )
+
+
+def _measured(fitted: FittedRing, found: RingSamples, point_u_mm: float) -> list[Measured]:
+    """Each edge with its standard uncertainty: of its fit, of cut faces seen and of the plane."""
+    edges = []
+    for curve, u_mm, index in zip(fitted.curves, fitted.u_mm, fitted.samples, strict=True):
+        face_u_mm = float(np.median(found.face_u_mm[index])) if len(index) else 0.0
+        edges.append((curve, float(np.sqrt(u_mm**2 + face_u_mm**2 + point_u_mm**2))))
+    return edges
 
 
 def _find(
