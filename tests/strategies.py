@@ -21,7 +21,7 @@ from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.placement import Placement, Point
 
-__all__ = ["boards", "outlines", "placements", "turns"]
+__all__ = ["boards", "jagged_outlines", "outlines", "placements", "turns"]
 
 turns = st.one_of(
     st.sampled_from([0.0, math.pi / 2, math.pi, -math.pi / 2, math.pi / 4]),
@@ -44,6 +44,20 @@ def outlines(
 ) -> st.SearchStrategy[Outline]:
     """Valid outlines of any turn and place, with arcs if `curved`; see the module's picture."""
     return st.builds(_placed, _local_outlines(smallest_mm, largest_mm, curved), placements)
+
+
+@st.composite
+def jagged_outlines(draw: st.DrawFn) -> Outline:
+    """Straight edges with sharp points and clefts, 300 to 1000 mm: stars of 4 to 8 tips."""
+    count = draw(st.integers(4, 8))
+    # Tips in sectors of their own, so that the star winds round its centre once.
+    points = []
+    for k in range(count):
+        angle = (k + draw(st.floats(0.1, 0.9))) * math.tau / count
+        reach = draw(st.floats(150, 500))
+        points.append((reach * math.cos(angle), reach * math.sin(angle)))
+    curves: list[Curve] = [Line(a, b) for a, b in pairwise([*points, points[0]])]
+    return Outline(_ring(curves, "E", 1, draw))
 
 
 @st.composite

@@ -15,7 +15,7 @@ from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.placement import Point
 from shapecut.shape.polygons import outline_polygon, region_polygon
 from shapecut.shape.region import Region
-from tests.strategies import outlines
+from tests.strategies import jagged_outlines, outlines
 
 ALLOWANCES = {
     Treatment.WALL: -6.0,
@@ -57,8 +57,22 @@ def corners(region: Region) -> list[tuple[str | None, Point]]:
 def test_equal_allowances_on_straight_edges_are_a_mitred_buffer(
     outline: Outline, allowance_mm: float
 ) -> None:
+    assert_mitred_buffer(outline, allowance_mm)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    outline=jagged_outlines(), allowance_mm=st.one_of(st.floats(0.01, 40), st.floats(-40, -0.01))
+)
+def test_small_edges_between_sharp_corners_are_eaten_in_the_right_order(
+    outline: Outline, allowance_mm: float
+) -> None:
+    assert_mitred_buffer(outline, allowance_mm)
+
+
+def assert_mitred_buffer(outline: Outline, allowance_mm: float) -> None:
     polygon = outline_polygon(outline)
-    expected = polygon.buffer(allowance_mm, join_style="mitre", mitre_limit=100)
+    expected = polygon.buffer(allowance_mm, join_style="mitre", mitre_limit=1e3)
     try:
         found = region_polygon(with_allowances(outline, same(allowance_mm)))
     except ShapeError:

@@ -2,14 +2,15 @@
 
 Glossary:
     allowance: how far the boards reach past an edge (positive) or stay back from it (negative), mm.
-    raw loop: the moved edges of one ring, each from its corner with the one before to its corner
-        with the next; it may run backwards and cross itself where edges are eaten up.
-    step: a short straight side between two neighbours whose moved curves do not meet near their
-        corner.
+    corner: where the carriers of two moved neighbours meet.
+    step: a short straight side between the ends of two moved neighbours that have no corner.
+    eaten: said of an edge that runs backwards between its corners, or an arc without radius left.
 
-Method: a corner of the field is where the carriers of the two moved edges meet.  The outer boundary
-of all raw loops together bounds the field (see `outermost`).  What is eaten up altogether can come
-back turned inside out; it then lies in the gap of some edge, and goes too.
+Method: let all allowances grow from nothing together; the first edge to be eaten is left out, its
+neighbours become each other's, and so on until no edge is eaten.  What then still crosses, such as
+the two sides of a slot, is settled by the outer boundary of all rings (see `outermost`).  Exact as
+long as the tips of such crossings do not reach beyond the far side of what is left: allowances are
+meant to be small against the outline.
 """
 
 import math
@@ -18,28 +19,29 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from shapecut.errors import ShapeError
-from shapecut.shape.curves import Curve, Line
+from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.loops import regions
-from shapecut.shape.meetings import carrier_meetings, fraction_at
-from shapecut.shape.monotone import winding
-from shapecut.shape.outermost import PROBE_MM, SAME_PLACE_MM, RawSide, beside, outermost
-from shapecut.shape.outline import Edge, Outline, Ring, Treatment
+from shapecut.shape.meetings import carrier_meetings
+from shapecut.shape.outermost import SAME_PLACE_MM, outermost
+from shapecut.shape.outline import Edge, Outline, Treatment
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Region, Side
 
 __all__ = ["STEP_TURN_RAD", "with_allowances"]
 
 STEP_TURN_RAD = math.radians(10.0)
-"""Neighbours that turn less than this at their corner count as going straight on: if their
-allowances differ, a step joins them, since their carriers would meet far away if at all."""
+"""Neighbours that turn less than this count as going straight on: if their allowances differ, a
+step joins them, since their carriers would meet far away if at all."""
+
+HALVINGS = 40
+"""Times that the interval in which an edge is eaten is halved; only the order of edges matters."""
 
 
 @dataclass(frozen=True)
 class _Moved:
-    """An edge moved across itself by its allowance.
+    """An edge moved across itself by its allowance, its ends not yet brought to the corners.
 
-    `curve` has the whole length of the edge, ends not yet brought to the corners; it is None for an
-    arc that the allowance shrinks to its centre.
+    `curve` is None for an arc with no radius left.
     """
 
     edge: Edge
@@ -47,30 +49,6 @@ class _Moved:
     start: Point
     end: Point
     curve: Curve | None
-    turned_over: bool
-    """Whether an arc was moved beyond its centre, so that it runs against its edge."""
-
-
-@dataclass(frozen=True)
-class _Gap:
-    """The strip that boards must leave free along an edge: square to it, on its material side."""
-
-    curve: Curve
-    width_mm: float
-
-    def holds(self, point: Point) -> bool:
-        """Whether a point lies in the strip, not on its rim."""
-        curve, margin = self.curve, 2 * PROBE_MM
-        if self.width_mm <= margin:
-            return False
-        if isinstance(curve, Line):
-            (dx, dy), (x0, y0) = curve.direction(), curve.start
-            height = dx * (point[1] - y0) - dy * (point[0] - x0)
-        else:
-            inwards = curve.radius - math.dist(point, curve.centre)
-            height = inwards if curve.ccw else -inwards
-        reach = fraction_at(curve, point) * curve.length
-        return margin < height < self.width_mm - margin and margin < reach < curve.length - margin
 
 
 def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> Region:
@@ -92,65 +70,109 @@ def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> 
     Raises:
         ShapeError: If nothing is left of the outline, or it falls into several parts.
     """
-    loops = [_raw_loop(ring, allowances) for ring in outline.rings]
-    kept = [loop for loop in loops if any(raw.forward for raw in loop)]
-    if not kept or kept[0] is not loops[0]:
-        raise ShapeError(_eaten_up(outline, allowances))
-    found = tuple(
-        region
-        for region in regions(outermost(kept), thinnest_mm=SAME_PLACE_MM)
-        if not _inside_out(region, outline, allowances)
+    outer, *holes = (
+        _loop([_moved(edge, allowances) for edge in _uneaten(ring.edges, allowances)])
+        for ring in outline.rings
     )
+    # A hole that closes up altogether can come back turned inside out.
+    loops = [outer, *(hole for hole in holes if _area(hole) < 0)]
+    found = regions(outermost(loops), thinnest_mm=SAME_PLACE_MM)
     if not found:
-        raise ShapeError(_eaten_up(outline, allowances))
+        raise ShapeError(_nothing_left(outline, allowances))
     if len(found) > 1:
         raise ShapeError(_falls_apart(found, outline, allowances))
     return found[0]
 
 
-def _inside_out(region: Region, outline: Outline, allowances: Mapping[Treatment, float]) -> bool:
-    """Whether a region is the inside-out remainder of what the allowances eat up."""
-    gaps = {edge.name: _Gap(edge.curve, -allowances[edge.treatment]) for edge in outline.edges}
-    curves = [edge.curve for edge in outline.edges]
-    inside_only = all(gap.width_mm >= 0 for gap in gaps.values())
-    wrong = 0.0
-    for side in region.outer:
-        point = beside(side.curve, PROBE_MM)
-        in_gap = any(gap.holds(point) for name, gap in gaps.items() if name != side.source)
-        # Boards that nowhere reach past the outline lie inside it.
-        if in_gap or (inside_only and winding(curves, point) <= 0):
-            wrong += side.curve.length
-    # Where a nosing meets a wall a side may run through the wall's gap, but not most of them.
-    return wrong > sum(side.curve.length for side in region.outer) / 2
+def _area(loop: Sequence[Side]) -> float:
+    return sum(side.curve.area_term() for side in loop)
 
 
-def _raw_loop(ring: Ring, allowances: Mapping[Treatment, float]) -> list[RawSide]:
-    moved = [_moved(edge, allowances[edge.treatment]) for edge in ring.edges]
-    corners = [
-        _corner(before, after) for before, after in zip(moved, [*moved[1:], moved[0]], strict=True)
-    ]
-    raw: list[RawSide] = []
-    for place, here in enumerate(moved):
-        start, end = corners[place - 1], corners[place]
-        side = _brought_to(here, start or here.start, end or here.end)
-        if side is not None:
-            raw.append(side)
-        if end is None:
-            raw += _step(here, moved[(place + 1) % len(moved)])
-    return raw
+def _uneaten(edges: Sequence[Edge], allowances: Mapping[Treatment, float]) -> list[Edge]:
+    """The edges of a ring that are left; none if it closes up."""
+    left, reached = list(edges), 0.0
+    while len(left) > 2 or any(isinstance(edge.curve, Arc) for edge in left[1:]):
+        eaten = [
+            (_eaten_at(left, place, allowances, reached), place)
+            for place in range(len(left))
+            if _is_eaten(left, place, allowances)
+        ]
+        if not eaten:
+            return left
+        reached, first = min(eaten)
+        del left[first]
+    return []
 
 
-def _moved(edge: Edge, allowance_mm: float) -> _Moved:
-    """Move an edge to its right, away from the material, by a positive allowance."""
-    curve = edge.curve
+def _eaten_at(
+    edges: Sequence[Edge], place: int, allowances: Mapping[Treatment, float], reached: float
+) -> float:
+    """The part of all allowances at which an edge is eaten, by bisection from `reached` up to 1."""
+    low, high = reached, 1.0
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        if _is_eaten(edges, place, allowances, middle):
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _is_eaten(
+    edges: Sequence[Edge], place: int, allowances: Mapping[Treatment, float], part: float = 1.0
+) -> bool:
+    """Whether an edge is eaten by its neighbours once a part of all allowances is applied."""
+    before, here, after = (
+        _moved(edges[k % len(edges)], allowances, part) for k in (place - 1, place, place + 1)
+    )
+    if here.curve is None:
+        return True
+    start, end = _corner(before, here) or here.start, _corner(here, after) or here.end
+    if math.dist(start, end) < SAME_PLACE_MM:
+        return True
+    if isinstance(here.curve, Line):
+        (dx, dy), (x0, y0), (x1, y1) = here.curve.direction(), start, end
+        return dx * (x1 - x0) + dy * (y1 - y0) < 0
+    return _arc_between(here.curve, start, end).ccw != here.curve.ccw
+
+
+def _arc_between(arc: Arc, start: Point, end: Point) -> Arc:
+    """The arc on the same circle between two other points, its sweep as near as can be."""
+    ccw = replace(arc, start=start, end=end, ccw=True)
+    full = arc.sweep_rad
+    if abs(ccw.sweep_rad - full) <= abs(ccw.sweep_rad - math.tau - full):
+        return ccw
+    return replace(ccw, ccw=False)
+
+
+def _loop(moved: Sequence[_Moved]) -> list[Side]:
+    """Moved edges brought to their corners, with steps where there is none."""
+    followers = [*moved[1:], *moved[:1]]
+    corners = [_corner(here, after) for here, after in zip(moved, followers, strict=True)]
+    sides: list[Side] = []
+    for place, (here, after) in enumerate(zip(moved, followers, strict=True)):
+        start, end = corners[place - 1] or here.start, corners[place] or here.end
+        if isinstance(here.curve, Arc):
+            sides.append(Side(_arc_between(here.curve, start, end), here.edge.name))
+        else:
+            sides.append(Side(Line(start, end), here.edge.name))
+        if corners[place] is None:
+            larger = max(here, after, key=lambda one: abs(one.allowance_mm))
+            sides.append(Side(Line(here.end, after.start), larger.edge.name))
+    return sides
+
+
+def _moved(edge: Edge, allowances: Mapping[Treatment, float], part: float = 1.0) -> _Moved:
+    """Move an edge away from the material by a part of its allowance."""
+    curve, by = edge.curve, part * allowances[edge.treatment]
     if isinstance(curve, Line):
-        (dx, dy), by = curve.direction(), allowance_mm
+        dx, dy = curve.direction()
         line = Line(
             (curve.start[0] + by * dy, curve.start[1] - by * dx),
             (curve.end[0] + by * dy, curve.end[1] - by * dx),
         )
-        return _Moved(edge, allowance_mm, line.start, line.end, line, False)
-    scale = 1 + (allowance_mm if curve.ccw else -allowance_mm) / curve.radius
+        return _Moved(edge, by, line.start, line.end, line)
+    scale = max(0.0, 1 + (by if curve.ccw else -by) / curve.radius)
     start, end = (
         (
             curve.centre[0] + scale * (point[0] - curve.centre[0]),
@@ -159,8 +181,7 @@ def _moved(edge: Edge, allowance_mm: float) -> _Moved:
         for point in (curve.start, curve.end)
     )
     arc = replace(curve, start=start, end=end)
-    gone = abs(scale) * curve.radius < SAME_PLACE_MM
-    return _Moved(edge, allowance_mm, start, end, None if gone else arc, scale < 0)
+    return _Moved(edge, by, start, end, arc if scale * curve.radius > SAME_PLACE_MM else None)
 
 
 def _corner(before: _Moved, after: _Moved) -> Point | None:
@@ -170,47 +191,22 @@ def _corner(before: _Moved, after: _Moved) -> Point | None:
     if before.curve is None or after.curve is None:
         return None
     (ux, uy), (vx, vy) = before.edge.curve.direction(1.0), after.edge.curve.direction(0.0)
-    turn = math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)
-    differ = abs(before.allowance_mm - after.allowance_mm) > SAME_PLACE_MM
-    straight_on = abs(turn) < STEP_TURN_RAD
-    if straight_on and differ:
+    straight_on = abs(math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)) < STEP_TURN_RAD
+    if straight_on and abs(before.allowance_mm - after.allowance_mm) > SAME_PLACE_MM:
         return None
-    corner = before.edge.curve.end
+    (x0, y0), (x1, y1) = before.edge.curve.end, after.edge.curve.start
+    middle = ((x0 + x1) / 2, (y0 + y1) / 2)
     meetings = carrier_meetings(before.curve, after.curve)
-    meeting = min(meetings, key=lambda point: math.dist(point, corner), default=None)
-    if meeting and straight_on:
-        # Equal allowances at a nearly smooth join: the meeting is the moved corner itself, or it is
-        # a chance meeting of a line and a circle that all but touch.
-        allowed = 2 * math.dist(before.end, after.start) + abs(before.allowance_mm)
-        return meeting if math.dist(meeting, before.end) <= allowed else None
+    meeting = min(meetings, key=lambda point: math.dist(point, middle), default=None)
+    curved = isinstance(before.curve, Arc) or isinstance(after.curve, Arc)
+    if meeting and straight_on and curved:
+        # A line and an arc that all but touch may meet by chance, far from their smooth join.
+        near = 2 * math.dist(before.end, after.start) + abs(before.allowance_mm)
+        return meeting if math.dist(meeting, before.end) <= near else None
     return meeting
 
 
-def _brought_to(moved: _Moved, start: Point, end: Point) -> RawSide | None:
-    """A moved edge between its corners; None if they coincide."""
-    if moved.curve is None or math.dist(start, end) < SAME_PLACE_MM:
-        return None
-    name = moved.edge.name
-    if isinstance(moved.curve, Line):
-        (dx, dy), line = moved.curve.direction(), Line(start, end)
-        forward = dx * (end[0] - start[0]) + dy * (end[1] - start[1]) > 0
-        return RawSide(Side(line, name), forward)
-    full = moved.curve.sweep_rad
-    arc = replace(moved.curve, start=start, end=end, ccw=True)
-    # Of the two ways round, the one that differs least from the edge's own sweep.
-    sweep = min((arc.sweep_rad, arc.sweep_rad - math.tau), key=lambda s: abs(s - full))
-    forward = (sweep * full > 0) != moved.turned_over
-    return RawSide(Side(replace(arc, ccw=sweep > 0), name), forward)
-
-
-def _step(before: _Moved, after: _Moved) -> list[RawSide]:
-    if math.dist(before.end, after.start) < SAME_PLACE_MM:
-        return []
-    larger = max(before, after, key=lambda moved: abs(moved.allowance_mm))
-    return [RawSide(Side(Line(before.end, after.start), larger.edge.name), False)]
-
-
-def _eaten_up(outline: Outline, allowances: Mapping[Treatment, float]) -> str:
+def _nothing_left(outline: Outline, allowances: Mapping[Treatment, float]) -> str:
     return (
         f"Nothing is left to be boarded: boards {_stated(outline.edges, allowances)}; state "
         f"smaller allowances, or check the scale of the outline."

@@ -6,7 +6,7 @@ right, by winding number; what the loops have in excess of that is wound wrongly
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 from shapecut.shape.curves import Arc, Curve
@@ -16,7 +16,7 @@ from shapecut.shape.monotone import apart, bounds, winding
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Side
 
-__all__ = ["PROBE_MM", "SAME_PLACE_MM", "RawSide", "beside", "outermost"]
+__all__ = ["PROBE_MM", "SAME_PLACE_MM", "outermost"]
 
 SAME_PLACE_MM = 1e-6
 """Points nearer than this are one point."""
@@ -25,39 +25,34 @@ PROBE_MM = 1e-4
 """How far beside a side its two banks are probed; parts narrower than this may be lost."""
 
 
-@dataclass(frozen=True)
-class RawSide:
-    """A side of a raw loop; `forward` tells whether it runs the way of the edge it comes from."""
+def outermost(loops: Sequence[Sequence[Side]]) -> list[Loop]:
+    """The loops that bound what some loops wind round.
 
-    side: Side
-    forward: bool
+    Args:
+        loops: Closed chains of sides with the material on their left; they may cross.
 
-
-def outermost(raw_loops: Sequence[Sequence[RawSide]]) -> list[Loop]:
-    """The loops that bound what the raw loops wind round, without those that run all backwards."""
-    sides = [raw for loop in raw_loops for raw in loop]
-    curves = [raw.side.curve for raw in sides]
+    Returns:
+        Closed chains that do not cross, of the same sides or parts of them.
+    """
+    sides = [side for loop in loops for side in loop]
+    curves = [side.curve for side in sides]
     kept = [
         part
-        for raw, places in zip(sides, _cuts(sides), strict=True)
-        for part in _parts(raw, places)
-        if _bounds_field(part.side.curve, curves)
+        for side, places in zip(sides, _cuts(sides), strict=True)
+        for part in _parts(side, places)
+        if _bounds_field(part.curve, curves)
     ]
-    return [
-        mended(_rejoined([raw.side for raw in loop]))
-        for loop in _linked(kept)
-        if any(raw.forward for raw in loop)
-    ]
+    return [mended(_rejoined(loop)) for loop in _linked(kept)]
 
 
-def _cuts(sides: Sequence[RawSide]) -> list[list[Point]]:
+def _cuts(sides: Sequence[Side]) -> list[list[Point]]:
     """For each side the points where others meet it, its own ends left out."""
     cuts: list[list[Point]] = [[] for _ in sides]
-    boxes = [bounds([raw.side.curve]) for raw in sides]
+    boxes = [bounds([side.curve]) for side in sides]
     for i, k in combinations(range(len(sides)), 2):
         if apart(boxes[i], boxes[k], by_mm=SAME_PLACE_MM):
             continue
-        first, second = sides[i].side.curve, sides[k].side.curve
+        first, second = sides[i].curve, sides[k].curve
         for point in contacts(first, second, tolerance_mm=SAME_PLACE_MM):
             for place, curve in ((i, first), (k, second)):
                 known = [curve.start, curve.end, *cuts[place]]
@@ -66,32 +61,32 @@ def _cuts(sides: Sequence[RawSide]) -> list[list[Point]]:
     return cuts
 
 
-def _parts(raw: RawSide, cuts: Sequence[Point]) -> list[RawSide]:
+def _parts(side: Side, cuts: Sequence[Point]) -> list[Side]:
     """A side cut at points on it."""
-    curve = raw.side.curve
+    curve = side.curve
     points = [curve.start, *sorted(cuts, key=lambda p: fraction_at(curve, p)), curve.end]
     return [
-        replace(raw, side=replace(raw.side, curve=replace(curve, start=first, end=last)))
+        replace(side, curve=replace(curve, start=first, end=last))
         for first, last in pairwise(points)
     ]
 
 
 def _bounds_field(curve: Curve, curves: Sequence[Curve]) -> bool:
     """Whether the field is on the left of a curve and not on its right."""
-    left = winding(curves, beside(curve, PROBE_MM))
-    right = winding(curves, beside(curve, -PROBE_MM))
+    left = winding(curves, _beside(curve, PROBE_MM))
+    right = winding(curves, _beside(curve, -PROBE_MM))
     return left > 0 >= right
 
 
-def _linked(parts: Iterable[RawSide]) -> list[list[RawSide]]:
+def _linked(parts: Iterable[Side]) -> list[list[Side]]:
     """Loops of parts, each starting where the one before ends; dead ends are left out."""
     left = list(parts)
-    loops: list[list[RawSide]] = []
+    loops: list[list[Side]] = []
     while left:
         loop = [left.pop(0)]
-        while math.dist(loop[-1].side.curve.end, loop[0].side.curve.start) > 4 * SAME_PLACE_MM:
-            end = loop[-1].side.curve.end
-            near = [p for p in left if math.dist(p.side.curve.start, end) <= 4 * SAME_PLACE_MM]
+        while math.dist(loop[-1].curve.end, loop[0].curve.start) > 4 * SAME_PLACE_MM:
+            end = loop[-1].curve.end
+            near = [p for p in left if math.dist(p.curve.start, end) <= 4 * SAME_PLACE_MM]
             if not near:
                 loop = []
                 break
@@ -132,7 +127,7 @@ def _joined(first: Side, second: Side) -> Side:
     return replace(first, curve=replace(first.curve, end=second.curve.end))
 
 
-def beside(curve: Curve, left_mm: float) -> Point:
+def _beside(curve: Curve, left_mm: float) -> Point:
     """The point so far to the left of a curve's middle."""
     (x, y), (dx, dy) = curve.at(0.5), curve.direction(0.5)
     return (x - left_mm * dy, y + left_mm * dx)
