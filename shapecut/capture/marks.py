@@ -16,7 +16,7 @@ from shapecut.capture.sighting import Sighting
 from shapecut.errors import CaptureError
 from shapecut.findings import Finding, Level
 
-__all__ = ["FoundMarks", "find_marks"]
+__all__ = ["FoundMarks", "find_marks", "marks_if_any"]
 
 LEAST_CELL_PX = 3.0
 """A mark whose cells are narrower than this in the picture cannot be measured."""
@@ -39,10 +39,12 @@ class FoundMarks:
     Attributes:
         sightings: The marks that can be used, by card and number.
         findings: The marks that were seen but cannot be used, and why.
+        strangers: Dictionary and number of marks that are on no card.
     """
 
     sightings: tuple[Sighting, ...]
     findings: tuple[Finding, ...] = ()
+    strangers: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -61,7 +63,19 @@ class _Detection:
 
 
 def find_marks(photo: Photo, index: int, cards: CardSet) -> FoundMarks:
-    """Find the cards' marks in a photograph, each measured by its whole pattern.
+    """Find the cards' marks in a photograph that must show some (see `marks_if_any`).
+
+    Raises:
+        CaptureError: If no mark of a card can be used, or one is seen at two places.
+    """
+    found = marks_if_any(photo, index, cards)
+    if not found.sightings:
+        raise CaptureError(_none_found(photo.name, found))
+    return found
+
+
+def marks_if_any(photo: Photo, index: int, cards: CardSet) -> FoundMarks:
+    """Find the cards' marks in a picture, each measured by its whole pattern.
 
     Args:
         photo: The picture.
@@ -69,7 +83,7 @@ def find_marks(photo: Photo, index: int, cards: CardSet) -> FoundMarks:
         cards: The cards it may show; marks on none of them are left alone.
 
     Raises:
-        CaptureError: If no mark of a card can be used, or one is seen at two places.
+        CaptureError: If a mark is seen at two places.
     """
     grey = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     detections, strangers = _detected(grey, cards)
@@ -82,25 +96,26 @@ def find_marks(photo: Photo, index: int, cards: CardSet) -> FoundMarks:
     good = [pair for pair in zip(large, fits, strict=True) if _agrees(pair[1])]
     bad = [pair for pair in zip(large, fits, strict=True) if not _agrees(pair[1])]
     _refuse_twice_seen(photo.name, [seen for seen, _ in good])
-    findings = tuple(
-        [_too_small(photo.name, seen) for seen in small]
-        + [_disagreeing(photo.name, seen, fit) for seen, fit in bad]
-    )
-    if not good:
-        raise CaptureError(_none_found(photo.name, strangers, findings))
+    good.sort(key=lambda pair: _order(pair[0], cards))
     return FoundMarks(
+        tuple(_sighting(index, seen, fit) for seen, fit in good),
         tuple(
-            Sighting(
-                photo=index,
-                card=seen.card.name,
-                mark=seen.mark.number,
-                corners_px=fit.corners_px,
-                corners_mm=np.array(seen.mark.corners_mm),
-                u_px=float(np.hypot(fit.u_px, LEAST_U_PX)),
-            )
-            for seen, fit in sorted(good, key=lambda pair: _order(pair[0], cards))
+            [_too_small(photo.name, seen) for seen in small]
+            + [_disagreeing(photo.name, seen, fit) for seen, fit in bad]
         ),
-        findings,
+        tuple(strangers),
+    )
+
+
+def _sighting(index: int, seen: _Detection, fit: FittedMark) -> Sighting:
+    """A good fit as the survey takes it."""
+    return Sighting(
+        photo=index,
+        card=seen.card.name,
+        mark=seen.mark.number,
+        corners_px=fit.corners_px,
+        corners_mm=np.array(seen.mark.corners_mm),
+        u_px=float(np.hypot(fit.u_px, LEAST_U_PX)),
     )
 
 
@@ -183,18 +198,16 @@ def _disagreeing(photo: str, seen: _Detection, fit: FittedMark) -> Finding:
     )
 
 
-def _none_found(
-    photo: str, strangers: Sequence[tuple[str, int]], findings: Sequence[Finding]
-) -> str:
+def _none_found(photo: str, found: FoundMarks) -> str:
     """The sentence for a photograph without a usable mark."""
-    if findings:
+    if found.findings:
         return (
-            f"No card in {photo} can be measured, although {len(findings)} of their marks are in "
+            f"No card in {photo} can be measured, although {len(found.findings)} of their marks are in "
             "sight (too small, half covered, bent or in glare): take the photograph again, nearer "
             "and with the cards flat."
         )
-    if strangers:
-        dictionary, number = strangers[0]
+    if found.strangers:
+        dictionary, number = found.strangers[0]
         return (
             f"No card was found in {photo}, only marks that are on no card of this job "
             f"(such as {dictionary} mark {number}): state the cards that were used."

@@ -70,7 +70,7 @@ def survey_photos(
         point_u_mm=u_mm,
         residual_px=solution.residual_px,
         findings=tuple(_left_out(worst, photos) for worst in clear.left_out)
-        + weaknesses(photos, network, joint.corners, u_mm, solution.residual_px),
+        + weaknesses(photos, joint, u_mm),
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.survey.join import Alone, joined
-from shapecut.survey.least_squares import Solution, least_squares
+from shapecut.survey.least_squares import CameraPrior, Solution, least_squares
 from shapecut.survey.network import CornerSightings
 from shapecut.survey.start import camera_prior, solved_alone
 
@@ -22,12 +22,14 @@ class Joint:
         sightings: Those used.
         corners: Their corners, as the solution counts them.
         cards: Names of the network's cards.
+        priors: What was known of each of the network's cameras.
     """
 
     solution: Solution
     sightings: tuple[Sighting, ...]
     corners: CornerSightings
     cards: tuple[str, ...]
+    priors: tuple[CameraPrior, ...]
 
 
 def joint_adjustment(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> Joint:
@@ -50,8 +52,8 @@ def joint_adjustment(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> 
         [_alone(photo, index, sightings) for index, photo in enumerate(photos)], camera_of, cards
     )
     corners = CornerSightings.of(sightings, cards)
-    priors = [camera_prior(photos[keys.index(key)]) for key in cameras]
-    return Joint(least_squares(start, corners, priors), tuple(sightings), corners, cards)
+    priors = tuple(camera_prior(photos[keys.index(key)]) for key in cameras)
+    return Joint(least_squares(start, corners, priors), tuple(sightings), corners, cards, priors)
 
 
 def card_names(sightings: Sequence[Sighting]) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ testing procedure for use in geodetic networks", 1968) for blocks of observation
 first estimated from the residuals' covariance; the groups that stand out are then really left out.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -23,9 +24,19 @@ LEAST_CARDS = 3
 """Fewer cards lie on one line, and across that line nothing holds the plane (two cards: errors of
 1 mm and more that no residual shows)."""
 
-CONTRADICTION = 25.0
-"""A group is left out when the chi-square falls by more than this per degree of freedom, in units
-of the variance factor that is left; good groups stay below 6."""
+NORMAL_DEVIATE = 3.72
+"""One good group in ten thousand falls by more than chance at this deviate allows."""
+
+MARGIN = 3.0
+"""A group is left out when the chi-square falls by this many times what chance allows, in units of
+the variance factor that is left: paper and lenses are never quite as modelled."""
+
+LEAST_PLACE_MM = 1.0
+"""A card that one photograph shows less than this off its place is kept: an uneven floor or a card
+that does not lie quite flat does as much."""
+
+LEAST_SHAPE_MM = 0.3
+"""A card or mark less than this off its shape is kept: paper stretches and curls as much."""
 
 UNSETTLED = 4.0
 """With a variance factor above this the estimated falls are not trusted to find nothing."""
@@ -70,8 +81,8 @@ class Contradiction:
 
     Attributes:
         group: The sightings in question.
-        off_mm: Root mean square distance of their corners on the plane from where the card, as the
-            other sightings place it, has them; if there are no others, from the card's own shape.
+        off_mm: Greatest distance of their corners on the plane from where the card, as the other
+            sightings place it, has them; if there are no others, from the card's own shape.
     """
 
     group: Group
@@ -93,11 +104,11 @@ class Cleared:
 
 @dataclass(frozen=True)
 class _Trial:
-    """An adjustment without one group, and how much better the rest fits then."""
+    """An adjustment without one group, and how much better the rest fits then (see `_excess`)."""
 
-    group: Group
+    contradiction: Contradiction
     joint: Joint
-    ratio: float
+    excess: float
 
 
 def cleared(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> Cleared:
@@ -114,13 +125,11 @@ def cleared(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> Cleared:
     joint = joint_adjustment(photos, sightings)
     left_out: tuple[Contradiction, ...] = ()
     while suspects := _suspects(joint):
-        trials = [
-            trial for group in suspects if (trial := _trial(photos, joint, group)) is not None
-        ]
-        worst = max(trials, key=lambda trial: trial.ratio, default=None)
-        if worst is None or worst.ratio < CONTRADICTION:
+        trials = [trial for group in suspects if (trial := _trial(photos, joint, group))]
+        worst = max(trials, key=lambda trial: trial.excess, default=None)
+        if worst is None or worst.excess < 1:
             break
-        left_out = (*left_out, _contradiction(worst, joint))
+        left_out = (*left_out, worst.contradiction)
         joint = worst.joint
         if len(sightings) - len(joint.sightings) > max(1.0, MOST_LEFT_OUT * len(sightings)):
             raise SurveyError(_contradicting(left_out[0], photos))
@@ -144,9 +153,9 @@ def _contradicting(worst: Contradiction, photos: Sequence[Photo]) -> str:
 
 def _suspects(joint: Joint) -> list[Group]:
     """Groups worth a trial, the most suspicious first; none if all is well."""
-    rated = [(_estimated_ratio(group, joint), group) for group in _groups(joint.sightings)]
+    rated = [(_estimated_excess(group, joint), group) for group in _groups(joint.sightings)]
     rated.sort(key=lambda pair: -pair[0])
-    if rated[0][0] < CONTRADICTION and joint.solution.variance_factor < UNSETTLED:
+    if rated[0][0] < 1 and joint.solution.variance_factor < UNSETTLED:
         return []
     return [group for _, group in rated[:MOST_TRIALS]]
 
@@ -166,7 +175,7 @@ def _groups(sightings: Sequence[Sighting]) -> Iterator[Group]:
             yield group
 
 
-def _estimated_ratio(group: Group, joint: Joint) -> float:
+def _estimated_excess(group: Group, joint: Joint) -> float:
     """The fall of chi-square without a group as its residuals' own covariance foretells it."""
     solution, corners = joint.solution, joint.corners
     members = [k for k, seen in enumerate(joint.sightings) if group.holds(seen)]
@@ -177,13 +186,30 @@ def _estimated_ratio(group: Group, joint: Joint) -> float:
     control, directions = np.linalg.eigh(own)
     tested = control > CONTROLLED
     fall = float(np.sum((directions[:, tested].T @ residuals) ** 2 / control[tested]))
-    count = max(int(tested.sum()), 1)
-    left = (solution.chi2 - fall) / max(solution.freedom - count, 1)
-    return fall / count / max(left, 1.0)
+    count = int(tested.sum())
+    return _excess(fall, count, (solution.chi2 - fall) / max(solution.freedom - count, 1))
+
+
+def _excess(fall: float, count: int, variance_factor: float) -> float:
+    """A fall of chi-square over the most that is put down to chance.
+
+    Args:
+        fall: By how much the sum of squares is less without a group.
+        count: Degrees of freedom that the group takes with it.
+        variance_factor: Of what is left; not taken below 1.
+
+    The quantile is E. B. Wilson and M. M. Hilferty's, "The distribution of chi-square", PNAS 17,
+    1931.
+    """
+    if count < 1:
+        return 0.0
+    spread = 2 / (9 * count)
+    chance = count * (1 - spread + NORMAL_DEVIATE * math.sqrt(spread)) ** 3
+    return fall / (MARGIN * chance * max(variance_factor, 1.0))
 
 
 def _trial(photos: Sequence[Photo], joint: Joint, group: Group) -> _Trial | None:
-    """Adjust without a group; None if too little would be left or it falls apart."""
+    """Adjust without a group; None if it is hardly off, or too little would be left."""
     rest = tuple(seen for seen in joint.sightings if not group.holds(seen))
     if len(card_names(rest)) < LEAST_CARDS or len({seen.photo for seen in rest}) < len(photos):
         return None
@@ -191,21 +217,26 @@ def _trial(photos: Sequence[Photo], joint: Joint, group: Group) -> _Trial | None
         without = joint_adjustment(photos, rest)
     except SurveyError:
         return None
-    count = max(joint.solution.freedom - without.solution.freedom, 1)
-    fall = (joint.solution.chi2 - without.solution.chi2) / count
-    return _Trial(group, without, fall / max(without.solution.variance_factor, 1.0))
+    off_mm = _off_mm(group, joint, without)
+    other_place = group.mark is None and group.photo is not None and group.card in without.cards
+    if off_mm < (LEAST_PLACE_MM if other_place else LEAST_SHAPE_MM):
+        return None
+    before, after = joint.solution, without.solution
+    excess = _excess(
+        before.chi2 - after.chi2, before.freedom - after.freedom, after.variance_factor
+    )
+    return _Trial(Contradiction(group, off_mm), without, excess)
 
 
-def _contradiction(trial: _Trial, before: Joint) -> Contradiction:
-    """How far the group's corners are from where the rest has them."""
-    network, squares = trial.joint.solution.network, []
-    for seen in before.sightings:
-        if not trial.group.holds(seen):
-            continue
+def _off_mm(group: Group, joint: Joint, without: Joint) -> float:
+    """How far a group's corners are from where the rest has them (see `Contradiction`)."""
+    network = without.solution.network
+    distances = []
+    for seen in filter(group.holds, joint.sightings):
         plane = network.view(seen.photo).mm_from_px(seen.corners_px)
-        if seen.card in trial.joint.cards:
-            placement = network.placement(trial.joint.cards.index(seen.card))
+        if seen.card in without.cards:
+            placement = network.placement(without.cards.index(seen.card))
         else:
             placement, _ = rigid_fit(seen.corners_mm, plane)
-        squares.append(np.sum((plane - placement.points_to_plane(seen.corners_mm)) ** 2, axis=1))
-    return Contradiction(trial.group, float(np.sqrt(np.mean(squares))))
+        distances.append(np.linalg.norm(plane - placement.points_to_plane(seen.corners_mm), axis=1))
+    return float(np.max(distances))

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from shapecut.capture.photo import Photo
 from shapecut.findings import Finding, Level
+from shapecut.survey.joint import Joint
 from shapecut.survey.network import CornerSightings, Network
 
 __all__ = ["weaknesses"]
@@ -31,30 +32,36 @@ STEEPEST_TILT_DEG = 60.0
 WORST_RELATIVE_U = 1 / 1000
 """A point's uncertainty above this fraction of the cards' span is worth a finding."""
 
+ODD_CAMERA = 4.0
+"""A camera whose value is this many standard uncertainties off what is known of cameras is odd."""
+
+CAMERA_TRAITS = (
+    "its focal length is far from the one it states",
+    "its axis is far to one side of the picture's middle",
+    "its axis is far above or below the picture's middle",
+    *2 * ("it bends straight lines more than lenses do",),
+    *2 * ("its lens is out of centre more than lenses are",),
+)
+"""What is odd of each of a camera's columns (see `network`)."""
+
 ROUGH_PX = 0.4
 """Residuals above this are no noise: paper or floor is not flat, or the lens not as modelled."""
 
 
-def weaknesses(
-    photos: Sequence[Photo],
-    network: Network,
-    corners: CornerSightings,
-    u_mm: float,
-    residual_px: float,
-) -> tuple[Finding, ...]:
-    """All weak points of an adjusted survey.
+def weaknesses(photos: Sequence[Photo], joint: Joint, u_mm: float) -> tuple[Finding, ...]:
+    """All weak points of a survey.
 
     Args:
         photos: The photographs.
-        network: As adjusted.
-        corners: The corners used.
+        joint: Their adjustment.
         u_mm: Standard uncertainty of a plane point, mm.
-        residual_px: Root mean square residual, pixels.
     """
+    network, corners = joint.solution.network, joint.corners
     return (
         *_of_the_cards(photos, network, corners),
+        *_of_the_cameras(photos, joint),
         *_of_the_photographs(photos, network),
-        *_of_the_result(network, corners, u_mm, residual_px),
+        *_of_the_result(network, corners, u_mm, joint.solution.residual_px),
     )
 
 
@@ -88,6 +95,22 @@ def _of_the_cards(
             f"The cards span only {max(shares):.0%} of the picture at best.",
             "Lay them round the whole template and fill the picture with it.",
         )
+
+
+def _of_the_cameras(photos: Sequence[Photo], joint: Joint) -> Iterator[Finding]:
+    network = joint.solution.network
+    for camera, prior in enumerate(joint.priors):
+        off = np.abs(network.camera_vector(camera) - prior.mean) / prior.u
+        if off.max() > ODD_CAMERA:
+            first = photos[network.camera_of.index(camera)].name
+            yield Finding(
+                Level.SERIOUS,
+                first,
+                "By its marks it was taken with a camera that hardly exists: "
+                f"{CAMERA_TRAITS[int(off.argmax())]}.",
+                "Use the photograph as it came from the camera, not cropped or edited, and see "
+                "that all cards are flat and of the stated size.",
+            )
 
 
 def _of_the_photographs(photos: Sequence[Photo], network: Network) -> Iterator[Finding]:
