@@ -38,7 +38,7 @@ def test_every_piece_has_a_line_with_its_board_and_marks():
     assert float(first["to on board mm"]) == 900.0
     assert first["reference end"] == "square"
     # atan(200 / 430) from the plan's drawing
-    assert first["other end"] == "24.9° off square, long at the lower edge"
+    assert first["other end"] == "24.9° off square, lower edge longer"
     assert float(first["upper edge to mm"]) == pytest.approx(900 - 140 * 200 / 430, abs=0.05)
     assert first["openings"] == "1"
     assert lines[2]["cut along"] == "E2 E4 E6"
@@ -91,13 +91,13 @@ def test_no_price_leaves_its_cell_empty():
         (((0, 0), (900, 0), (900, 140), (0, 140)), "square", "square"),
         (
             ((0, 0), (900, 0), (760, 140), (140, 140)),
-            "45.0° off square, long at the lower edge",
-            "45.0° off square, long at the lower edge",
+            "45.0° off square, lower edge longer",
+            "45.0° off square, lower edge longer",
         ),
         (
             ((140, 0), (760, 0), (900, 140), (0, 140)),
-            "45.0° off square, long at the upper edge",
-            "45.0° off square, long at the upper edge",
+            "45.0° off square, upper edge longer",
+            "45.0° off square, upper edge longer",
         ),
         (
             ((0, 0), (900, 0), (900, 60), (700, 60), (700, 140), (0, 140)),

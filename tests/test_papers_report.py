@@ -4,17 +4,22 @@ import re
 from base64 import b64decode
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
 
 import cv2
 import numpy as np
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from shapecut.capture.photo import Photo
 from shapecut.findings import Finding, Level
+from shapecut.papers.length_uncertainty import length_u95_mm
 from shapecut.papers.markup import Lengths
 from shapecut.papers.report import ReportSettings, report_html
 from shapecut.papers.verdict import measurement_verdict
-from shapecut.shape.outline import Outline, Ring
+from shapecut.shape.curves import Line
+from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import Camera, PhotoView
 from shapecut.trace.traced import Traced
@@ -234,15 +239,62 @@ def test_busy_photographs_do_not_make_the_report_heavy():
     [(0.0, 2.0, Level.NOTE), (0.001, 2.0, Level.CHECK), (0.01, 2.0, Level.SERIOUS)],
 )
 def test_the_verdict_weighs_edges_and_scale_against_the_tolerance(relative_u, tolerance_mm, level):
-    """Longest edge 900 mm, least sure edge ±0.4 mm (standard): u² = 2·0.4² + (900·u_scale)²."""
+    """E1, 900 mm, meets E6 (±0.18 mm) at a right angle and E2 (±0.35 mm) at atan(430/200).
+
+    dL = e6 + e2 / sin α + e1 · cot α, with u(e1) = 0.21 mm.
+    """
     verdict = measurement_verdict(
         plan_by_hand.outline(), survey(relative_u=relative_u), tolerance_mm=tolerance_mm
     )
 
-    assert verdict.longest_u95_mm == pytest.approx(
-        2 * np.sqrt(2 * 0.4**2 + (900 * relative_u) ** 2)
-    )
+    alpha = np.arctan2(430, 200)
+    parts = (0.18, 0.35 / np.sin(alpha), 0.21 / np.tan(alpha), 900 * relative_u)
+    assert verdict.longest_u95_mm == pytest.approx(2 * np.linalg.norm(parts))
     assert verdict.level is level
+
+
+def moved_outwards(ring: Ring, index: int, by_mm: float) -> float:
+    """Length of an edge of a polygon after one of its edges (index) moved outwards, by geometry."""
+    lines = []
+    for number, edge in enumerate(ring.edges):
+        (x, y), (u, v) = edge.curve.start, edge.curve.direction()
+        shift = by_mm if number == index else 0.0
+        lines.append(((x + shift * v, y - shift * u), (u, v)))
+
+    def corner(first, second):
+        (point, along), (other, across) = first, second
+        matrix = np.array([along, np.negative(across)]).T
+        reach, _ = np.linalg.solve(matrix, np.subtract(other, point))
+        return np.add(point, reach * np.array(along))
+
+    return float(np.linalg.norm(corner(lines[0], lines[1]) - corner(lines[-1], lines[0])))
+
+
+@given(st.lists(st.floats(0.35, 1.2), min_size=3, max_size=7), st.floats(50.0, 900.0))
+def test_length_uncertainty_follows_from_moving_each_edge(turns, size):
+    """Polygons inscribed in a circle; u² = Σ (dL/de · u)², the slopes taken from the figure."""
+    angles = np.cumsum(turns) / (np.sum(turns) + 0.7) * 2 * np.pi
+    corners = [(size * np.cos(angle), size * np.sin(angle)) for angle in angles]
+    edges = tuple(
+        Edge(f"E{index}", Line(start, end), 0.1 * (index + 1))
+        for index, (start, end) in enumerate(zip(corners, (*corners[1:], corners[0]), strict=True))
+    )
+    ring = Ring(edges)
+    tips = [edges[-1].curve, edges[0].curve, edges[1].curve]
+    bends = [
+        np.linalg.det([first.direction(), second.direction()]) for first, second in pairwise(tips)
+    ]
+    assume(min(bends) > np.sin(np.radians(20.5)))
+    slopes = [
+        (moved_outwards(ring, index, 1e-3) - moved_outwards(ring, index, -1e-3)) / 2e-3
+        for index in range(len(edges))
+    ]
+    expected = 2 * np.sqrt(
+        sum((slope * edge.u_mm) ** 2 for slope, edge in zip(slopes, edges, strict=True))
+        + (2e-4 * edges[0].curve.length) ** 2
+    )
+
+    assert length_u95_mm(ring, 0, relative_u=2e-4) == pytest.approx(expected, rel=1e-5)
 
 
 def test_equal_jobs_give_equal_reports(measured):

@@ -32,12 +32,13 @@ _COLOURS = {
     Layer.CONTOUR: 7,
     Layer.CUT: 1,
     Layer.BOARD_EDGE: 8,
-    Layer.LABEL: 5,
-    Layer.EDGE_NAME: 4,
+    Layer.LABEL: 140,
+    Layer.EDGE_NAME: 132,
     Layer.FIELD: 3,
     Layer.ROW: 9,
 }
-"""Colour numbers of the layers (AutoCAD colour index): 7 is black or white by background."""
+"""Colour numbers of the layers (group 62 of the DXF reference), seen on dark and light grounds;
+7 is black or white by background."""
 
 
 def drawing_dxf(drawing: Drawing, *, units: Literal["mm", "in"] = "mm") -> bytes:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from html import escape
 
 from shapecut.findings import Finding, Level
-from shapecut.units import format_inches, format_mm
+from shapecut.units import format_length
 
 __all__ = ["Lengths", "badge", "finding_list", "picture", "scrolling", "section", "table"]
 
@@ -25,11 +25,17 @@ class Lengths:
 
     def __call__(self, length_mm: float) -> str:
         """Write one length in both units."""
-        written = (format_mm(length_mm), format_inches(length_mm, self.denominator))
-        # A number stays with its unit; the line may break between the two.
-        metric, inches = (text.replace(" ", "\N{NO-BREAK SPACE}") for text in written)
-        first, second = (inches, metric) if self.units == "in" else (metric, inches)
-        return f"{first} ({second})"
+        other = "mm" if self.units == "in" else "in"
+        return f"{self.short(length_mm)} ({self._in(other, length_mm)})"
+
+    def short(self, length_mm: float) -> str:
+        """Write one length in the job's unit only."""
+        return self._in(self.units, length_mm)
+
+    def _in(self, units: str, length_mm: float) -> str:
+        # A number stays with its unit where a line breaks.
+        text = format_length(length_mm, units, self.denominator)
+        return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def section(name: str, heading: str, *parts: str) -> str:

@@ -40,7 +40,7 @@ class EndCut:
             return "shaped, see the drawing"
         if not self.long_edge:
             return "square"
-        return f"{self.off_square_deg:.1f}° off square, long at the {self.long_edge} edge"
+        return f"{self.off_square_deg:.1f}° off square, {self.long_edge} edge longer"
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from importlib.resources import files
 from shapecut.capture.photo import Photo
 from shapecut.layout.layout import Layout
 from shapecut.papers.drawing import drawing_of_board, drawing_of_layout
+from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
 from shapecut.papers.markup import (
     Lengths,
     finding_list,
@@ -23,7 +24,7 @@ from shapecut.papers.piece_facts import piece_facts
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element
-from shapecut.papers.verdict import COVERAGE, measurement_verdict
+from shapecut.papers.verdict import measurement_verdict
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Edge, Outline, Treatment
 from shapecut.stock.cutplan import CutBoard, CutPlan
@@ -35,9 +36,14 @@ __all__ = ["ReportSettings", "report_html"]
 PHOTO_BYTES = 750_000
 """All photographs together; in base64 they grow by a third."""
 
+PIECES_CAPTION = (
+    "Every piece, row by row; its reference end is on the left as drawn, and marks are measured "
+    "from there along each edge of the board"
+)
+
 TREATMENT_WORDS = {
     Treatment.WALL: "wall or post, gap left",
-    Treatment.COVERED: "covered by fascia or trim",
+    Treatment.COVERED: "under fascia or trim",
     Treatment.EXPOSED: "stays in sight, cut outside and sand to it",
     Treatment.OVERHANG: "nosing past the frame",
     Treatment.BUTT: "meets another board",
@@ -95,7 +101,7 @@ def report_html(
         _photo_section(photos, survey, outline),
         _boards_section(layout, plan, settings),
         _pieces_section(layout, plan, settings.lengths),
-        _edges_section(outline, settings),
+        _edges_section(outline, survey, settings),
         section("findings", "Findings", finding_list(findings) or "<p>None.</p>"),
         section("cautions", "Cautions", _cautions()),
     ]
@@ -204,39 +210,52 @@ def _pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
         rows.append(
             (
                 piece.label,
-                str(piece.row),
                 str(boards.get(piece.label, "")),
                 lengths(facts.length_mm),
                 lengths(facts.width_mm),
                 str(facts.start),
                 str(facts.end),
+                _marks(facts.lower, lengths),
+                _marks(facts.upper, lengths),
                 ", ".join(facts.along),
             )
         )
     header = (
-        "piece", "row", "board", "length", "width needed", "reference end", "other end",
-        "cut along",
+        "piece", "board", "length", "width needed", "reference end", "other end",
+        "marks, lower edge", "marks, upper edge", "cut along",
     )  # fmt: skip
-    return section("pieces", "Pieces", table("Every piece, row by row", header, rows))
+    return section("pieces", "Pieces", table(PIECES_CAPTION, header, rows))
 
 
-def _edges_section(outline: Outline, settings: ReportSettings) -> str:
-    allowances = dict(settings.allowances)
-    rows = [_edge_row(edge, allowances, settings.lengths) for edge in outline.edges]
-    header = ("edge", "kind", "length", "lies within, 95 %", "what the boards meet", "allowance")
-    return section("edges", "Edges of the outline", table("Every edge, ring by ring", header, rows))
+def _marks(marks: tuple[float, float] | None, lengths: Lengths) -> str:
+    """Where a piece begins and ends on one edge of its board, from its reference end."""
+    return "not reached" if marks is None else " to ".join(map(lengths.short, marks))
 
 
-def _edge_row(edge: Edge, allowances: dict[Treatment, float], lengths: Lengths) -> tuple[str, ...]:
+def _edges_section(outline: Outline, survey: Survey | None, settings: ReportSettings) -> str:
+    relative_u = survey.relative_u if survey else 0.0
+    rows = [
+        _edge_row(edge, length_u95_mm(ring, index, relative_u=relative_u), settings)
+        for ring in outline.rings
+        for index, edge in enumerate(ring.edges)
+    ]
+    header = (
+        "edge", "kind", "length", "length, 95 %", "lies within, 95 %", "what the boards meet",
+        "allowance",
+    )  # fmt: skip
+    caption = "Every edge, ring by ring; a length's uncertainty includes the scale's"
+    return section("edges", "Edges of the outline", table(caption, header, rows))
+
+
+def _edge_row(edge: Edge, length_u95: float | None, settings: ReportSettings) -> tuple[str, ...]:
     curve = edge.curve
-    kind = f"arc, radius {curve.radius:.0f} mm" if isinstance(curve, Arc) else "straight"
-    sure = "not measured" if edge.u_mm is None else f"±{COVERAGE * edge.u_mm:.2f} mm"
-    allowance = allowances.get(edge.treatment)
+    allowance = dict(settings.allowances).get(edge.treatment)
     return (
         edge.name,
-        kind,
-        lengths(curve.length),
-        sure,
+        f"arc, radius {curve.radius:.0f} mm" if isinstance(curve, Arc) else "straight",
+        settings.lengths(curve.length),
+        "not measured" if length_u95 is None else f"±{length_u95:.1f} mm",
+        "not measured" if edge.u_mm is None else f"±{COVERAGE * edge.u_mm:.2f} mm",
         f"{edge.treatment.value}: {TREATMENT_WORDS[edge.treatment]}",
         "" if allowance is None else f"{allowance:g} mm",
     )
