@@ -1,5 +1,6 @@
 """Cutting plans: the optimum, what every plan must keep, and the sentences for bad input."""
 
+import doctest
 import random
 from collections import Counter
 from collections.abc import Sequence
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shapecut.errors import StockError
+from shapecut.stock import plan as plan_module
 from shapecut.stock.cutplan import Blank, CutPlan, Stock
 from shapecut.stock.plan import plan_cuts
 from tests.cutting_model import hundredths, least_cost
@@ -111,6 +113,12 @@ def test_every_plan_cuts_every_blank_once_and_fits(
     stock = YARD if priced else tuple(Stock(kind.length_mm) for kind in YARD)
     plan = plan_cuts(blanks, stock, kerf_mm=kerf, squared_end_mm=squared_end, time_limit_s=1.0)
     check_plan(plan, blanks, stock, kerf, squared_end)
+
+
+def test_worked_example_of_the_docstring() -> None:
+    failed, attempted = doctest.testmod(plan_module)
+    assert attempted > 0
+    assert failed == 0
 
 
 def test_last_blank_needs_no_cut_when_it_ends_at_the_boards_end() -> None:

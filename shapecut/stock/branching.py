@@ -17,7 +17,7 @@ __all__ = ["branch_on_boards"]
 _WHOLE = 1e-5
 """A number of boards this near to a whole one in the linear solution is that whole number."""
 
-_SLACK = 0.02
+_SLACK = 0.1
 """Part of the gap between plan and bound that a node's own bound need not be sharper than."""
 
 _MOST_PARTIAL = 100_000

@@ -18,10 +18,10 @@ from shapecut.stock.problem import Integers, Patterns, Problem
 
 __all__ = ["Pricing", "best_patterns", "patterns_within"]
 
-_LOOKED_AT = 200
+_LOOKED_AT = 1000
 """Most profitable patterns of a stock from which those to keep are picked."""
 
-_MOST_ALIKE = 2
+_MOST_ALIKE = 3
 """Patterns kept of a stock that cut the same size; unlike ones help each other in a plan."""
 
 
