@@ -104,8 +104,18 @@ def test_no_price_leaves_its_cell_empty():
             "square",
             "shaped, see the drawing",
         ),
+        (
+            ((0, 0), (900, 0), (900, 140), (500, 140), (500, 90), (400, 90), (400, 140), (0, 140)),
+            "square",
+            "square",
+        ),
+        (
+            ((0, 0), (200, 0), (200, 30), (300, 30), (300, 0), (900, 0), (900, 80), (0, 80)),
+            "square",
+            "square",
+        ),
     ],
-    ids=["square", "long below", "long above", "stepped"],
+    ids=["square", "long below", "long above", "stepped", "bitten", "ripped and bitten"],
 )
 def test_ends_are_told_in_words(corners, start, end):
     facts = piece_facts(polygon(*corners), 140.0)

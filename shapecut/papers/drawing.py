@@ -20,13 +20,13 @@ from numpy.typing import NDArray
 
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.label_place import GLYPH_WIDTH, Interior, label_rooms, place_label
+from shapecut.papers.saw_runs import board_edge_runs, saw_runs
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop
 from shapecut.stock.cutplan import CutBoard
 
 __all__ = [
-    "BOARD_EDGE_TOLERANCE_MM",
     "Drawing",
     "Layer",
     "Stroke",
@@ -34,11 +34,7 @@ __all__ = [
     "drawing_of_board",
     "drawing_of_layout",
     "drawing_of_piece",
-    "is_board_edge",
 ]
-
-BOARD_EDGE_TOLERANCE_MM = 1e-3
-"""Greatest distance of a side's ends from the board's edge for it to need no saw."""
 
 FLATTENING_MM = 0.1
 """Greatest distance of chords from their arc where bounds are taken."""
@@ -147,17 +143,6 @@ class Drawing:
         return (float(x0), float(y0), float(x1), float(y1))
 
 
-def is_board_edge(curve: Curve, board_width_mm: float) -> bool:
-    """Whether a side of a piece, in the piece's frame, is the board's own edge."""
-    if not isinstance(curve, Line):
-        return False
-    return any(
-        abs(curve.start[1] - across) <= BOARD_EDGE_TOLERANCE_MM
-        and abs(curve.end[1] - across) <= BOARD_EDGE_TOLERANCE_MM
-        for across in (0.0, board_width_mm)
-    )
-
-
 def drawing_of_piece(piece: Piece, board_width_mm: float) -> Drawing:
     """Draw one piece in its own frame: x from the reference end, y from the lower board edge."""
     return Drawing(piece.label, tuple(_piece_items(piece, board_width_mm, Placement())))
@@ -193,36 +178,14 @@ def _piece_items(piece: Piece, width_mm: float, placement: Placement) -> Iterato
     loops = piece.region.loops
     for loop in loops:
         yield _closed(loop, placement, Layer.CONTOUR)
-    for layer, want in ((Layer.BOARD_EDGE, True), (Layer.CUT, False)):
-        for loop in loops:
-            for run, closed in _runs(loop, width_mm, board_edges=want):
-                yield Stroke(tuple(curve.placed(placement) for curve in run), layer, closed)
+    for layer, find in ((Layer.BOARD_EDGE, board_edge_runs), (Layer.CUT, saw_runs)):
+        for run in (run for loop in loops for run in find(loop, width_mm)):
+            yield Stroke(tuple(curve.placed(placement) for curve in run.curves), layer, run.closed)
     yield _label(piece, width_mm, placement)
 
 
 def _closed(loop: Loop, placement: Placement, layer: Layer) -> Stroke:
     return Stroke(tuple(side.curve.placed(placement) for side in loop), layer, closed=True)
-
-
-def _runs(
-    loop: Loop, width_mm: float, *, board_edges: bool
-) -> Iterator[tuple[tuple[Curve, ...], bool]]:
-    """Yield the unbroken runs of board edges, or of cuts, round a loop, and whether they close."""
-    curves = [side.curve for side in loop]
-    wanted = [is_board_edge(curve, width_mm) == board_edges for curve in curves]
-    if all(wanted):
-        yield tuple(curves), True
-        return
-    # Start just behind an unwanted side, so that no run is broken where the loop's list begins.
-    first = wanted.index(False)
-    turned = [*range(first, len(curves)), *range(first)]
-    run: list[Curve] = []
-    for index in (*turned, first):
-        if wanted[index]:
-            run.append(curves[index])
-        elif run:
-            yield tuple(run), False
-            run = []
 
 
 def _row_strokes(layout: Layout) -> Iterator[Stroke]:

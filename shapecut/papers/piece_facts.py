@@ -1,13 +1,14 @@
 """What a person needs to know of a piece to mark and cut it, taken from its shape."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from shapecut.layout.layout import Piece
-from shapecut.papers.drawing import BOARD_EDGE_TOLERANCE_MM, is_board_edge
-from shapecut.shape.curves import Line
+from shapecut.papers.saw_runs import BOARD_EDGE_TOLERANCE_MM, saw_runs
+from shapecut.shape.curves import Curve, Line
 from shapecut.shape.region import Side
 
 __all__ = ["EndCut", "PieceFacts", "piece_facts"]
@@ -73,32 +74,32 @@ def piece_facts(piece: Piece, board_width_mm: float) -> PieceFacts:
     sides = piece.region.outer
     points = np.concatenate([side.curve.flattened(FLATTENING_MM) for side in sides])
     low, high = float(points[:, 1].min()), float(points[:, 1].max())
-    cuts = [
-        side
-        for loop in piece.region.loops
-        for side in loop
-        if not is_board_edge(side.curve, board_width_mm)
-    ]
+    runs = saw_runs(sides, board_width_mm)
+    cut = {curve for run in runs for curve in run.curves}
+    cut_sides = [side for side in sides if side.curve in cut]
+    hole_sides = [side for hole in piece.region.holes for side in hole]
+    ends = [curve for run in runs if not run.is_bite() for curve in run.curves]
     return PieceFacts(
         length_mm=piece.length_mm,
         width_mm=high - low,
-        start=_end_cut(sides, at_reference=True),
-        end=_end_cut(sides, at_reference=False),
+        start=_end_cut(ends, at_reference=True),
+        end=_end_cut(ends, at_reference=False),
         lower=_marks(sides, 0.0),
         upper=_marks(sides, board_width_mm),
-        along=tuple(dict.fromkeys(side.source for side in cuts if side.source)),
+        along=tuple(
+            dict.fromkeys(side.source for side in (*cut_sides, *hole_sides) if side.source)
+        ),
         inside=len(piece.region.holes),
     )
 
 
-def _end_cut(sides: tuple[Side, ...], *, at_reference: bool) -> EndCut:
-    """The cut at an end, when a single straight side faces that way.
+def _end_cut(cuts: Sequence[Curve], *, at_reference: bool) -> EndCut:
+    """The cut at an end, when a single straight cut faces that way.
 
-    Material is on a side's left, so the side at the reference end runs down and the other one up.
+    Material is on a cut's left, so the cut at the reference end runs down and the other one up.
     """
     facing = []
-    for side in sides:
-        curve = side.curve
+    for curve in cuts:
         bottom, top = (curve.end, curve.start) if at_reference else (curve.start, curve.end)
         lean = math.degrees(math.atan2(top[0] - bottom[0], top[1] - bottom[1]))
         if abs(lean) <= END_WITHIN_DEG:
