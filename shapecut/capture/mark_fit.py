@@ -60,6 +60,14 @@ CORRELATION_PX = 1.5
 TUKEY = 4.685
 """Where Tukey's biweight ends, in robust standard deviations: 95 % efficient on normal noise."""
 
+LEAST_SCATTER_PX = 0.03
+"""Crossings are never taken to scatter less than this: near a cell's corners blur moves them."""
+
+AGREEMENT_PX = 0.5
+AGREEMENT_CELLS = 0.05
+"""A border agrees with the fit when its crossing is off by less than the larger of these two,
+pixels and cells."""
+
 CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
 """A mark's corners in the pattern frame: top-left, top-right, bottom-right, bottom-left."""
 
@@ -352,7 +360,7 @@ def _scatter(residual: Array, seen: NDArray[np.bool_]) -> float:
     """Robust standard deviation of the residuals of what was seen, pixels."""
     if not seen.any():
         return float("inf")
-    return 1.4826 * float(np.median(np.abs(residual[seen]))) + 1e-6
+    return max(1.4826 * float(np.median(np.abs(residual[seen]))), LEAST_SCATTER_PX)
 
 
 def _tukey(residual: Array, seen: NDArray[np.bool_]) -> Array:
@@ -369,9 +377,13 @@ def _result(
     corners = bend.bent(straight)
     residual = equation.offset - shift
     scatter = _scatter(residual, equation.seen)
-    spacing = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())
-    spacing /= mark.cells * SAMPLES_PER_CELL
+    cell_px = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())
+    cell_px /= mark.cells
+    agrees = np.abs(residual) < max(AGREEMENT_PX, AGREEMENT_CELLS * cell_px)
     inverse = np.linalg.pinv((equation.mark * weight[:, None]).T @ equation.mark, hermitian=True)
     covariance = by_homography.reshape(8, 8) @ inverse[:8, :8] @ by_homography.reshape(8, 8).T
-    variance = np.trace(covariance) / 8 * scatter**2 * max(1.0, CORRELATION_PX / spacing)
-    return FittedMark(corners, float(np.sqrt(variance)), shift, scatter, float(np.mean(weight > 0)))
+    repeated = max(1.0, CORRELATION_PX * SAMPLES_PER_CELL / cell_px)
+    variance = np.trace(covariance) / 8 * scatter**2 * repeated
+    return FittedMark(
+        corners, float(np.sqrt(variance)), shift, scatter, float(np.mean(agrees & equation.seen))
+    )

@@ -202,9 +202,9 @@ def _none_found(photo: str, found: FoundMarks) -> str:
     """The sentence for a photograph without a usable mark."""
     if found.findings:
         return (
-            f"No card in {photo} can be measured, although {len(found.findings)} of their marks are in "
-            "sight (too small, half covered, bent or in glare): take the photograph again, nearer "
-            "and with the cards flat."
+            f"No card in {photo} can be measured, although {len(found.findings)} of their marks "
+            "are in sight (too small, half covered, bent or in glare): take the photograph again, "
+            "nearer and with the cards flat."
         )
     if found.strangers:
         dictionary, number = found.strangers[0]
