@@ -16,25 +16,22 @@ _UNSURE_MM = 1.0
 """Standard uncertainty of an edge's place from which a fitter should look at it, mm."""
 
 
-def doubts(
-    outline: Outline, fitted: Sequence[FittedRing], spacing_mm: float
-) -> tuple[Finding, ...]:
+def doubts(outline: Outline, fitted: Sequence[tuple[FittedRing, float]]) -> tuple[Finding, ...]:
     """Findings about edges whose boundary is hardly seen, or whose place is unsure.
 
     Args:
         outline: Named.
-        fitted: Its rings as fitted, each with one sample every `spacing_mm` where the boundary was
-            seen; matched to the outline's edges by their curves.
-        spacing_mm: Distance of stations along the edges.
+        fitted: Its rings as fitted, each with the distance in mm of its stations; there is a sample
+            at each station where the boundary was seen.  Edges are matched by their curves.
     """
-    counts = {
-        curve: len(index)
-        for ring in fitted
+    sampled_mm = {
+        curve: len(index) * spacing_mm
+        for ring, spacing_mm in fitted
         for curve, index in zip(ring.curves, ring.samples, strict=True)
     }
     found = []
     for edge in outline.edges:
-        share = min(1.0, (counts[edge.curve] + 2) * spacing_mm / edge.curve.length)
+        share = min(1.0, sampled_mm[edge.curve] / edge.curve.length)
         if share < _CONFIRMED:
             found.append(_hardly_seen(edge, share))
         elif edge.u_mm is not None and edge.u_mm > _UNSURE_MM:

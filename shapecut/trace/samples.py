@@ -33,12 +33,14 @@ class RingSamples:
         places: (N, 2) the boundary at each station where any picture shows it, mm.
         u_mm: (N,) standard uncertainty across the boundary.
         face_u_mm: (N,) the part of it that comes from cut faces in sight; it does not average out.
+        spacing_mm: Distance from one station to the next.
         by_picture: What each picture contributed.
     """
 
     places: Points
     u_mm: Array
     face_u_mm: Array
+    spacing_mm: float
     by_picture: tuple[PictureSamples, ...]
 
 
@@ -96,6 +98,7 @@ def sample_ring(
         places,
         1 / np.sqrt(weights[kept]),
         np.sqrt(doubts[kept]) / weights[kept],
+        stations.spacing_mm,
         tuple(pictures),
     )
 

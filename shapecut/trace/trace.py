@@ -36,16 +36,17 @@ class TraceSettings:
         margin: How far beyond the cards to look, as a fraction of their longer extent.
         wobble_mm: Standard deviation of a hand's cut about the line it followed; deviations of this
             size are not edges.
-        spacing_mm: Distance of boundary samples along the outline.
-        corner_mm: Samples nearer than this to a corner are not taken: the blur of one edge reaches
-            into the other there.
+        spacing_px: Distance of boundary samples along the outline, in pixels of the picture that
+            shows it largest; so far from a corner none is taken either, since the blur of one edge
+            reaches into the other there.
+        spacing_mm: (least, greatest) that distance may be in the plane.
     """
 
     cells: int = 400_000
     margin: float = 0.4
     wobble_mm: float = 0.3
-    spacing_mm: float = 3.0
-    corner_mm: float = 3.0
+    spacing_px: float = 6.0
+    spacing_mm: tuple[float, float] = (1.0, 3.0)
 
 
 def trace_template(
@@ -88,7 +89,7 @@ def trace_template(
         outline,
         samples,
         float(np.sqrt(np.mean(residuals**2))),
-        doubts(outline, [fitted for fitted, _ in traced], settings.spacing_mm),
+        doubts(outline, [(fitted, found.spacing_mm) for fitted, found in traced]),
     )
 
 
@@ -191,20 +192,31 @@ def _trace_ring(
     found = sample_ring(photos, survey, rough, colours, rough_crossings, reach_mm=4 * cell_mm)
     # Rough stations cut corners by a fraction of a cell, which must not become edges.
     fitted = fit_ring(found.places, np.hypot(found.u_mm, cell_mm / 4), Prices(rounded=2))
+    spacing_mm = _spacing(survey, found.places, settings)
     for crossings in (rough_crossings, sharp_crossings):
-        stations = _along(fitted.curves, settings)
+        stations = _along(fitted.curves, spacing_mm)
         found = sample_ring(photos, survey, stations, colours, crossings, reach_mm=1.5 * cell_mm)
         fitted = fit_ring(found.places, np.hypot(found.u_mm, settings.wobble_mm))
     return fitted, found
 
 
-def _along(curves: Sequence[Curve], settings: TraceSettings) -> Stations:
+def _spacing(survey: Survey, places: Points, settings: TraceSettings) -> float:
+    """Distance of stations along a ring, mm."""
+    middle = places.mean(axis=0)
+    step = np.column_stack([[middle, middle + np.eye(2)[0]], np.full(2, survey.height_mm)])
+    px_per_mm = max(
+        float(np.hypot(*np.diff(view.px_from_mm(step), axis=0)[0])) for view in survey.views
+    )
+    return float(np.clip(settings.spacing_px / px_per_mm, *settings.spacing_mm))
+
+
+def _along(curves: Sequence[Curve], spacing_mm: float) -> Stations:
     """Stations along curves, clear of their corners."""
     places, tangents = [], []
     for curve in curves:
-        clear = min(settings.corner_mm / curve.length, 0.3)
-        count = max(2, round(curve.length * (1 - 2 * clear) / settings.spacing_mm))
+        clear = min(spacing_mm / curve.length, 0.3)
+        count = max(2, round(curve.length * (1 - 2 * clear) / spacing_mm))
         for fraction in np.linspace(clear, 1 - clear, count):
             places.append(curve.at(float(fraction)))
             tangents.append(curve.direction(float(fraction)))
-    return stations_along(np.array(places), np.array(tangents), settings.spacing_mm)
+    return stations_along(np.array(places), np.array(tangents), spacing_mm)
