@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Placement
 
-__all__ = ["deviations_mm", "longest_side_mm"]
+__all__ = ["deviations_mm", "longest_side_mm", "rough_placement"]
 
 Array = NDArray[np.float64]
 
@@ -46,6 +46,25 @@ def deviations_mm(measured: Outline, true: Outline, start: Placement) -> Array:
     return np.asarray(np.copysign(gap, side))
 
 
+def rough_placement(measured: Outline, true: Outline) -> Placement:
+    """A first guess of the measured frame's placement: middles together, the best of 36 turns."""
+    points, (corners, _) = _sampled(measured), _chords(true)
+    boundary = shapely.linestrings(np.stack(_chords(true), axis=1))
+    tree = shapely.STRtree(boundary)
+    middle = shapely.Polygon(corners).centroid.coords[0]
+    own_middle = shapely.Polygon(_chords(measured)[0]).centroid.coords[0]
+
+    def placement(turn: float) -> Placement:
+        turned = Placement(turn_rad=turn).to_plane(own_middle)
+        return Placement((middle[0] - turned[0], middle[1] - turned[1]), turn)
+
+    def misfit(start: Placement) -> float:
+        moved = shapely.points(start.points_to_plane(points))
+        return float(np.sum(shapely.distance(moved, tree.geometries[tree.nearest(moved)]) ** 2))
+
+    return min(map(placement, np.radians(np.arange(0.0, 360.0, 10.0))), key=misfit)
+
+
 def longest_side_mm(outline: Outline) -> float:
     """The longer side of the outline's least enclosing rectangle."""
     box = shapely.minimum_rotated_rectangle(shapely.MultiPoint(_chords(outline)[0]))
@@ -62,6 +81,7 @@ def _sampled(outline: Outline) -> Array:
 
 
 def _chords(outline: Outline) -> tuple[Array, Array]:
-    curves = [edge.curve.flattened(FLATTENING_MM) for edge in outline.edges]
+    edges = (edge for ring in outline.rings for edge in ring.edges)
+    curves = [edge.curve.flattened(FLATTENING_MM) for edge in edges]
     starts = np.concatenate([curve[:-1] for curve in curves])
     return starts, np.concatenate([curve[1:] for curve in curves])

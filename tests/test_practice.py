@@ -10,7 +10,7 @@ import pytest
 from shapecut.capture.photo import read_photo
 from shapecut.job import read_job
 from shapecut.measuring import card_set, measure
-from tests.alignment import deviations_mm, rough_placement
+from tests.outline_deviation import deviations_mm, rough_placement
 from tests.practice import SCENES
 
 
