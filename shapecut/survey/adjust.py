@@ -20,12 +20,16 @@ from shapecut.survey.outliers import (
 )
 from shapecut.survey.precision import point_u_mm
 from shapecut.survey.survey import PlacedCard, Survey
-from shapecut.survey.weakness import weaknesses
+from shapecut.survey.weakness import odd_cameras, weaknesses
 
 __all__ = ["survey_photos"]
 
 BROKEN_PX = 1.5
 """Cards whose residuals are larger than this in the end do not lie on one plane as stated."""
+
+MISFIT = 3.0
+"""Residuals above this many stated uncertainties, together with an odd camera, mean that the camera
+was bent to make contradicting cards agree."""
 
 
 def survey_photos(
@@ -54,12 +58,7 @@ def survey_photos(
     _refuse_too_few(photos, sightings)
     clear = cleared(photos, sightings)
     joint, solution = clear.joint, clear.joint.solution
-    if solution.residual_px > BROKEN_PX:
-        raise SurveyError(
-            f"The cards contradict each other by {solution.residual_px:.1f} pixels and none of "
-            "them stands out: see that all lie flat on one floor and are of the stated size, then "
-            "photograph again."
-        )
+    _refuse_contradicting(photos, joint)
     network = solution.network.reframed(_upright_frame(solution.network))
     u_mm = point_u_mm(solution, joint.corners)
     return Survey(
@@ -89,6 +88,24 @@ def _refuse_too_few(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> N
             f"Only {count} ({' and '.join(cards)}) can be seen, which is too few to measure by: "
             "lay at least four round the template and photograph again."
         )
+
+
+def _refuse_contradicting(photos: Sequence[Photo], joint: Joint) -> None:
+    """Refuse cards that fit no plane, or none that a real camera would show."""
+    residual_px = joint.solution.residual_px
+    if residual_px > BROKEN_PX:
+        raise SurveyError(
+            f"The cards contradict each other by {residual_px:.1f} pixels and none of them stands "
+            "out: see that all lie flat on one floor and are of the stated size, then photograph "
+            "again."
+        )
+    if residual_px > MISFIT * float(joint.corners.u_px.mean()):
+        for photo, trait in odd_cameras(joint):
+            raise SurveyError(
+                f"The cards contradict each other, or {photos[photo].name} was cropped or edited: "
+                f"by its marks {trait}; see that all cards lie flat on one floor and are of the "
+                "stated size, and use the photograph as it came from the camera."
+            )
 
 
 def _upright_frame(network: Network) -> Placement:

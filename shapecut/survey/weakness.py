@@ -12,7 +12,7 @@ from shapecut.findings import Finding, Level
 from shapecut.survey.joint import Joint
 from shapecut.survey.network import CornerSightings, Network
 
-__all__ = ["weaknesses"]
+__all__ = ["odd_cameras", "weaknesses"]
 
 Array = NDArray[np.float64]
 
@@ -65,6 +65,15 @@ def weaknesses(photos: Sequence[Photo], joint: Joint, u_mm: float) -> tuple[Find
     )
 
 
+def odd_cameras(joint: Joint) -> Iterator[tuple[int, str]]:
+    """The first photograph of each camera that came out as cameras hardly are, and what is odd."""
+    network = joint.solution.network
+    for camera, prior in enumerate(joint.priors):
+        off = np.abs(network.camera_vector(camera) - prior.mean) / prior.u
+        if off.max() > ODD_CAMERA:
+            yield network.camera_of.index(camera), CAMERA_TRAITS[int(off.argmax())]
+
+
 def _of_the_cards(
     photos: Sequence[Photo], network: Network, corners: CornerSightings
 ) -> Iterator[Finding]:
@@ -98,19 +107,14 @@ def _of_the_cards(
 
 
 def _of_the_cameras(photos: Sequence[Photo], joint: Joint) -> Iterator[Finding]:
-    network = joint.solution.network
-    for camera, prior in enumerate(joint.priors):
-        off = np.abs(network.camera_vector(camera) - prior.mean) / prior.u
-        if off.max() > ODD_CAMERA:
-            first = photos[network.camera_of.index(camera)].name
-            yield Finding(
-                Level.SERIOUS,
-                first,
-                "By its marks it was taken with a camera that hardly exists: "
-                f"{CAMERA_TRAITS[int(off.argmax())]}.",
-                "Use the photograph as it came from the camera, not cropped or edited, and see "
-                "that all cards are flat and of the stated size.",
-            )
+    for photo, trait in odd_cameras(joint):
+        yield Finding(
+            Level.SERIOUS,
+            photos[photo].name,
+            f"By its marks it was taken with a camera that hardly exists: {trait}.",
+            "Use the photograph as it came from the camera, not cropped or edited, and see "
+            "that all cards are flat and of the stated size.",
+        )
 
 
 def _of_the_photographs(photos: Sequence[Photo], network: Network) -> Iterator[Finding]:
