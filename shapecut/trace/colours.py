@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 __all__ = ["ColourModel", "Histogram", "coherent_excess", "colour_bins", "histogram", "log_ratio"]
 
 Histogram = NDArray[np.float64]
-"""(16, 128, 128) shares over CIE L*, a*, b* bins; sums to 1 (or is all zero)."""
+"""(16, 64, 64) shares over CIE L*, a*, b* bins; sums to 1 (or is all zero).  Colours
+stronger than 64 in a* or b* share the outermost bins."""
 
-_SHAPE = (16, 128, 128)
+_SHAPE = (16, 64, 64)
 _SMOOTHING_PASSES = 2
 """Passes of a (1, 2, 1)/4 kernel along each axis: neighbouring colours support each other."""
 _COHERENT_BINS = (2.0, 8.0, 8.0)
@@ -50,7 +51,8 @@ def colour_bins(rgb: NDArray[np.uint8]) -> NDArray[np.intp]:
     """The flat histogram bin of each cell of an (H, W, 3) sRGB picture."""
     lab = cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)
     lightness, a, b = (lab[..., k].astype(np.intp) for k in range(3))
-    return np.asarray(((lightness >> 4) * 128 + (a >> 1)) * 128 + (b >> 1))
+    a, b = (np.clip((c >> 1) - 32, 0, 63) for c in (a, b))
+    return np.asarray(((lightness >> 4) * 64 + a) * 64 + b)
 
 
 def histogram(bins: NDArray[np.intp]) -> Histogram:

@@ -194,4 +194,4 @@ def _circle_misfit(m: Array) -> tuple[Array, Array]:
     safe = np.where(np.abs(determinant) < 1e-300, 1e-300, determinant)
     cx = (xz * (yy - root) - yz * xy) / safe / 2
     cy = (yz * (xx - root) - xz * xy) / safe / 2
-    return np.maximum(root, 0.0), np.sqrt(np.maximum(cx * cx + cy * cy + z, 0.0))
+    return np.maximum(root, 0.0), np.hypot(np.hypot(cx, cy), np.sqrt(np.maximum(z, 0.0)))

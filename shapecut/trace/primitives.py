@@ -144,12 +144,10 @@ def _uncertainty(residuals: Array, weights: Array, parameters: int) -> float:
     variance = float(np.average(centred**2, weights=weights))
     if n <= parameters or variance <= 0:
         return 0.0
-    together = 1.0
-    for lag in range(1, n // 2):
-        correlation = float(np.mean(centred[:-lag] * centred[lag:])) / float(np.mean(centred**2))
-        if correlation <= 0:
-            break
-        together += 2 * correlation
+    lagged = np.correlate(centred, centred, mode="full")[n : n + n // 2]
+    correlation = lagged / np.arange(n - 1, n - 1 - len(lagged), -1) / np.mean(centred**2)
+    ends = np.flatnonzero(correlation <= 0)
+    together = 1 + 2 * float(correlation[: ends[0] if len(ends) else None].sum())
     effective = max(n / together, parameters + 1.0)
     return float(np.sqrt(variance * parameters / effective))
 

@@ -21,6 +21,11 @@ __all__ = ["LaidPhoto", "Raster", "lay_photo"]
 Points = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+_NODE = 8
+"""Cells from one exactly projected cell to the next."""
+_CELL_PX = 1.5
+"""Pixels of the shrunk picture to a cell, at least."""
+
 
 @dataclass(frozen=True)
 class Raster:
@@ -84,18 +89,31 @@ class LaidPhoto:
 
 def lay_photo(photo: Photo, view: View, raster: Raster, *, height_mm: float) -> LaidPhoto:
     """Lay a picture onto the raster at `height_mm` above the floor."""
-    rows, columns = raster.shape
-    grid = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1).reshape(-1, 2)
-    places = raster.mm_from_cells(grid.astype(float))
-    px = view.px_from_mm(np.column_stack([places, np.full(len(places), height_mm)]))
+    px = _px_of_cells(view, raster, height_mm)
     width, height = photo.size
-    seen = np.all((px > 1) & (px < (width - 2, height - 2)), axis=1)
-    step = np.diff(px.reshape(rows, columns, 2)[::8], axis=1).reshape(-1, 2)
+    seen = np.all((px > 1) & (px < (width - 2, height - 2)), axis=2)
     # Shrinking by area first keeps fine texture from aliasing into the cells.
-    shrink = max(1, int(np.median(np.hypot(*step.T)) / 1.5))
+    step_px = float(np.median(np.hypot(*np.diff(px[::_NODE], axis=1).reshape(-1, 2).T)))
+    shrink = max(1, int(step_px / _CELL_PX))
     small = cv2.resize(
         photo.pixels, (width // shrink, height // shrink), interpolation=cv2.INTER_AREA
     )
-    at = ((px + 0.5) / shrink - 0.5).astype(np.float32).reshape(rows, columns, 2)
+    at = (px + 0.5) / shrink - 0.5
     rgb = cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
-    return LaidPhoto(view.photo, np.asarray(rgb, np.uint8), seen.reshape(rows, columns))
+    return LaidPhoto(view.photo, np.asarray(rgb, np.uint8), seen)
+
+
+def _px_of_cells(view: View, raster: Raster, height_mm: float) -> NDArray[np.float32]:
+    """(rows, columns, 2) pixels that show the cells, interpolated between every eighth."""
+    # `cv2.resize` puts node k at cell (k + 1/2)·8 − 1/2; one node more on each side.
+    rows, columns = (
+        (np.arange(-1, -(-count // _NODE) + 1) + 0.5) * _NODE - 0.5 for count in raster.shape
+    )
+    nodes = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
+    places = raster.mm_from_cells(nodes)
+    px = view.px_from_mm(np.column_stack([places, np.full(len(places), height_mm)]))
+    coarse = px.reshape(len(rows), len(columns), 2).astype(np.float32)
+    fine = cv2.resize(coarse, (len(columns) * _NODE, len(rows) * _NODE))
+    return np.asarray(
+        fine[_NODE : _NODE + raster.shape[0], _NODE : _NODE + raster.shape[1]], np.float32
+    )
