@@ -12,7 +12,7 @@ from shapecut.errors import ShapeError
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
-from shapecut.shape.placement import Point
+from shapecut.shape.placement import Placement, Point
 from shapecut.shape.polygons import outline_polygon, region_polygon
 from shapecut.shape.region import Region
 from tests.strategies import jagged_outlines, outlines
@@ -254,6 +254,17 @@ class TestEatenEdges:
         region = with_allowances(Outline(square, (hole,)), ALLOWANCES)
         assert region.holes == ()
         assert region.area == pytest.approx(100**2 - 16 * 32)
+
+    def test_opposite_sides_that_become_neighbours_do_not_meet_at_infinity(self) -> None:
+        # Both legs beside the notches are narrower than two allowances; what is left is bounded by
+        # the two notches' floors.  The turn makes opposite sides parallel only within rounding.
+        turn = Placement(turn_rad=0.3)
+        points = [(0, 0), (109, 0), (109, 59), (208, 59), (208, 0), (300, 0), (300, 300),
+                  (189, 300), (189, 242), (91, 242), (91, 300), (0, 300)]  # fmt: skip
+        outline = Outline(ring(*((turn.to_plane(point), WALL) for point in points)))
+        region = with_allowances(outline, same(-60.0))
+        assert region.area == pytest.approx((300 - 120) * (242 - 59 - 120))
+        assert {side.source for side in region.outer} == {"E3", "E6", "E9", "E12"}
 
     def test_nothing_left_is_an_error(self) -> None:
         with pytest.raises(ShapeError, match=r"Nothing is left .* E1, E2, .* by 60\.0 mm \(wall\)"):

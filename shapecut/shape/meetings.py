@@ -13,6 +13,10 @@ from shapecut.shape.placement import Point
 __all__ = ["carrier_meetings", "contacts", "fraction_at", "lies_on"]
 
 
+PARALLEL_RAD = 1e-9
+"""Lines that differ in direction by less are parallel: over ten metres that is 1e-5 mm."""
+
+
 def carrier_meetings(first: Curve, second: Curve) -> tuple[Point, ...]:
     """The points that the carriers of two curves share: none, one or two.
 
@@ -30,7 +34,7 @@ def carrier_meetings(first: Curve, second: Curve) -> tuple[Point, ...]:
 def _line_line(first: Line, second: Line) -> tuple[Point, ...]:
     (ux, uy), (vx, vy) = first.direction(), second.direction()
     cross = ux * vy - uy * vx
-    if abs(cross) < 1e-12:
+    if abs(cross) < PARALLEL_RAD:
         return ()
     dx, dy = second.start[0] - first.start[0], second.start[1] - first.start[1]
     reach = (dx * vy - dy * vx) / cross
