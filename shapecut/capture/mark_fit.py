@@ -94,30 +94,48 @@ class FittedMark:
 
 @dataclass(frozen=True)
 class _Bend:
-    """Radial distortion about the picture's centre, radius 1 at half its diagonal."""
+    """Radial distortion about the picture's centre, radius 1 at half its diagonal.
+
+    Only what a mark's own projective map cannot follow is bent: at each mark the distortion is
+    taken less its affine part there, so that the coefficients hardly move the marks.
+    """
 
     centre: Array
     radius_px: float
     coefficients: Array
 
-    def terms(self, points: Array) -> tuple[Array, Array]:
-        """Offsets from the centre and squared radii of (N, 2) straight pixels."""
+    def bent(self, points: Array, origin: Array) -> Array:
+        """Where the lens puts (N, 2) straight pixels of the mark round `origin`."""
+        return np.asarray(points + self.by_coefficients(points, origin) @ self.coefficients)
+
+    def by_coefficients(self, points: Array, origin: Array) -> Array:
+        """(N, 2, 2) derivatives of `bent` by the two coefficients."""
+        affine = self._slopes(origin[None])[0] @ (points - origin).T
+        return np.asarray(
+            self._shifts(points) - self._shifts(origin[None]) - affine.transpose(2, 1, 0)
+        )
+
+    def jacobian(self, points: Array, origin: Array) -> Array:
+        """(N, 2, 2) derivative of `bent` by the points."""
+        slopes = self._slopes(points) - self._slopes(origin[None])
+        return np.asarray(np.eye(2) + np.einsum("nkij,k->nij", slopes, self.coefficients))
+
+    def _shifts(self, points: Array) -> Array:
+        """(N, 2, 2) displacements of pixels by each coefficient (last axis)."""
+        offsets, r2 = self._polar(points)
+        return np.stack([offsets * r2[:, None], offsets * (r2**2)[:, None]], axis=-1)
+
+    def _slopes(self, points: Array) -> Array:
+        """(N, 2, 2, 2) derivatives of the displacements by each coefficient (second axis)."""
+        offsets, r2 = self._polar(points)
+        outer = offsets[:, :, None] * offsets[:, None, :] / self.radius_px**2
+        r2 = r2[:, None, None]
+        return np.stack([np.eye(2) * r2 + 2 * outer, np.eye(2) * r2**2 + 4 * r2 * outer], axis=1)
+
+    def _polar(self, points: Array) -> tuple[Array, Array]:
+        """(N, 2) offsets from the centre, pixels, and (N,) squared radii."""
         offsets = points - self.centre
         return offsets, np.sum(offsets**2, axis=1) / self.radius_px**2
-
-    def bent(self, points: Array) -> Array:
-        """Where the lens puts (N, 2) straight pixels."""
-        offsets, r2 = self.terms(points)
-        k1, k2 = self.coefficients
-        return np.asarray(points + offsets * (r2 * (k1 + r2 * k2))[:, None])
-
-    def jacobian(self, points: Array) -> Array:
-        """(N, 2, 2) derivative of `bent`."""
-        offsets, r2 = self.terms(points)
-        k1, k2 = self.coefficients
-        slope = 2 * (k1 + 2 * r2 * k2) / self.radius_px**2
-        outer = offsets[:, :, None] * offsets[:, None, :] * slope[:, None, None]
-        return np.asarray(np.eye(2) * (1 + r2 * (k1 + r2 * k2))[:, None, None] + outer)
 
 
 @dataclass(frozen=True)
@@ -243,8 +261,8 @@ def _homography(corners: Array) -> Array:
 def _crossings(grey: NDArray[np.float32], mark: _Mark, bend: _Bend) -> _Equations:
     """Look for the 50 % crossing across every border from where the model has it."""
     straight, by_homography = mark.straight(mark.points)
-    px = bend.bent(straight)
-    lens = bend.jacobian(straight)
+    px = bend.bent(straight, mark.origin)
+    lens = bend.jacobian(straight, mark.origin)
     from_pattern = lens @ mark.pattern_jacobian(straight)
     tangent = np.einsum("nij,nj->ni", from_pattern, mark.whiteward[:, ::-1])
     normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])
@@ -262,15 +280,13 @@ def _crossings(grey: NDArray[np.float32], mark: _Mark, bend: _Bend) -> _Equation
     seen = np.isfinite(fraction)
     seen &= contrast > LEAST_CONTRAST * np.median(contrast)
 
-    offsets, r2 = bend.terms(straight)
-    outward = np.sum(normal * offsets, axis=1) * r2
     return _Equations(
         offset=np.where(seen, reach * fraction, 0.0),
         seen=seen,
         mark=np.column_stack(
             [np.einsum("ni,nij,njk->nk", normal, lens, by_homography), np.ones(len(px))]
         ),
-        bend=np.column_stack([outward, outward * r2]),
+        bend=np.einsum("ni,nik->nk", normal, bend.by_coefficients(straight, mark.origin)),
     )
 
 
@@ -352,7 +368,7 @@ def _solved(
         normal += free.T @ (weight[:, None] * equation.bend)
         right += free.T @ (weight * equation.offset)
         eliminated.append((by_offset, by_bend))
-    bending = np.linalg.solve(normal, right)
+    bending: Array = np.linalg.solve(normal, right)
     return [by_offset - by_bend @ bending for by_offset, by_bend in eliminated], bending
 
 
@@ -374,7 +390,7 @@ def _result(
 ) -> FittedMark:
     """Corners and their uncertainty; the last equations' offsets stand for the residuals."""
     straight, by_homography = mark.straight(CORNERS)
-    corners = bend.bent(straight)
+    corners = bend.bent(straight, mark.origin)
     residual = equation.offset - shift
     scatter = _scatter(residual, equation.seen)
     cell_px = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())

@@ -93,18 +93,19 @@ def _refuse_too_few(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> N
 def _refuse_contradicting(photos: Sequence[Photo], joint: Joint) -> None:
     """Refuse cards that fit no plane, or none that a real camera would show."""
     residual_px = joint.solution.residual_px
+    worst = max(_placed_cards(joint.solution.network, joint), key=lambda card: card.residual_px)
     if residual_px > BROKEN_PX:
         raise SurveyError(
-            f"The cards contradict each other by {residual_px:.1f} pixels and none of them stands "
-            "out: see that all lie flat on one floor and are of the stated size, then photograph "
-            "again."
+            f"The cards contradict each other by {residual_px:.1f} pixels, {worst.name} the most: "
+            "see that all lie flat on one floor and are of the stated size, then photograph again."
         )
     if residual_px > MISFIT * float(joint.corners.u_px.mean()):
         for photo, trait in odd_cameras(joint):
             raise SurveyError(
-                f"The cards contradict each other, or {photos[photo].name} was cropped or edited: "
-                f"by its marks {trait}; see that all cards lie flat on one floor and are of the "
-                "stated size, and use the photograph as it came from the camera."
+                f"The cards contradict each other, {worst.name} the most, or {photos[photo].name} "
+                f"was cropped or edited (by its marks {trait}): see that all cards lie flat on one "
+                "floor and are of the stated size, and use the photograph as it came from the "
+                "camera."
             )
 
 
