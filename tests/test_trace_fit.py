@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shapecut.findings import Level
 from shapecut.shape.curves import Arc, Curve, Line
+from shapecut.trace.doubts import doubts
 from shapecut.trace.fit import FittedRing, fit_ring
 from shapecut.trace.naming import named_outline
 from tests.scenes import random_outline, round_hole, rounded
@@ -150,3 +152,30 @@ def test_names_run_clockwise_from_the_lowest_left_corner():
     assert [edge.name for edge in outline.holes[0].edges] == ["E5", "E6"]
     assert outline.outer.signed_area == pytest.approx(10_000)
     assert outline.holes[0].signed_area == pytest.approx(-math.pi * 100)
+
+
+@pytest.mark.parametrize(("seen", "level"), [(1.0, None), (0.6, Level.CHECK), (0.2, Level.SERIOUS)])
+def test_an_edge_whose_boundary_is_hardly_seen_is_named(seen, level):
+    points = samples(STEP, noise_mm=0.05)
+    along = np.linspace(0, 1, 300)  # of the lower edge, sampled first
+    keep = np.concatenate([along <= seen, np.ones(len(points) - len(along), bool)])
+    ring = fitted(points[keep], 0.05)
+    outline = named_outline([(curve, 0.1) for curve in ring.curves], [])
+    found = doubts(outline, [(ring, SPACING_MM)])
+    if level is None:
+        assert found == ()
+    else:
+        (finding,) = found
+        (lower,) = [
+            edge for edge in outline.edges if edge.curve.length == pytest.approx(900, abs=1)
+        ]
+        assert (finding.level, finding.where) == (level, lower.name)
+        assert lower.name in finding.what
+
+
+def test_an_edge_whose_place_is_unsure_is_named():
+    ring = fitted(samples(STEP, noise_mm=0.05), 0.05)
+    outline = named_outline([(curve, 1.4) for curve in ring.curves[:1]], [])
+    (finding,) = doubts(outline, [(ring, SPACING_MM)])
+    assert finding.level is Level.CHECK
+    assert "2.8 mm" in finding.what

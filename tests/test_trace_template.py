@@ -173,6 +173,15 @@ def test_an_edge_that_shows_its_cut_face_is_less_sure():
     assert max(uncertainties) > 3 * min(uncertainties)
 
 
+def test_cards_close_to_the_edges_are_not_taken_for_template():
+    outline = OUTLINES["notched step"]
+    scene = scene_of(outline, template=(0.80, 0.80, 0.78), cut_face=(0.7, 0.7, 0.68))
+    scene = replace(scene, cards=laid_round(outline, gap_mm=8.0), floor=FLOORS["planks"])
+    found = traced(pictures(scene, count=2)).outline
+    assert kinds(found) == kinds(outline)
+    assert farthest_mm(found, outline) < 0.5
+
+
 # --- refusals ------------------------------------------------------------------------------------
 
 

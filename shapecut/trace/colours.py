@@ -43,8 +43,14 @@ class ColourModel:
     limit: float
 
     def excess(self, rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
-        """Log ratio over the limit for an (H, W, 3) sRGB picture: positive is not floor."""
-        return np.asarray(log_ratio(colour_bins(rgb), self.template, self.floor) - self.limit)
+        """Log ratio over the limit for an (H, W, 3) sRGB picture: positive is not floor.
+
+        Zero where neither model knows the colour, such as a card's paper.
+        """
+        bins = colour_bins(rgb)
+        known = (self.template + self.floor > _LEAST_SHARE).ravel()[bins]
+        ratio = log_ratio(bins, self.template, self.floor)
+        return np.where(known, ratio - self.limit, 0).astype(np.float32)
 
 
 def colour_bins(rgb: NDArray[np.uint8]) -> NDArray[np.intp]:

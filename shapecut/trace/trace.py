@@ -97,8 +97,8 @@ def _measured(fitted: FittedRing, found: RingSamples, point_u_mm: float) -> list
     """Each edge with its standard uncertainty: of its fit, of cut faces seen and of the plane."""
     edges = []
     for curve, u_mm, index in zip(fitted.curves, fitted.u_mm, fitted.samples, strict=True):
-        face_u_mm = float(np.median(found.face_u_mm[index])) if len(index) else 0.0
-        edges.append((curve, float(np.sqrt(u_mm**2 + face_u_mm**2 + point_u_mm**2))))
+        face_u2 = float(np.mean(found.face_u_mm[index] ** 2)) if len(index) else 0.0
+        edges.append((curve, float(np.sqrt(u_mm**2 + face_u2 + point_u_mm**2))))
     return edges
 
 
