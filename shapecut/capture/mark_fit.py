@@ -368,7 +368,7 @@ def _solved(
         normal += free.T @ (weight[:, None] * equation.bend)
         right += free.T @ (weight * equation.offset)
         eliminated.append((by_offset, by_bend))
-    bending: Array = np.linalg.solve(normal, right)
+    bending = np.asarray(np.linalg.solve(normal, right), dtype=np.float64)
     return [by_offset - by_bend @ bending for by_offset, by_bend in eliminated], bending
 
 
