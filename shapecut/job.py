@@ -88,6 +88,10 @@ class Template(_Table):
         if len(given) != 1:
             has = " and ".join(given) or "none"
             raise ValueError(f"needs exactly one of photos, scan or outline; it has {has}")
+        names = [Path(photo).name for photo in self.photos]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice:
+            raise ValueError(f"photos names {twice} twice; list each once, or rename one")
         return self
 
 

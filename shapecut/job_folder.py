@@ -8,61 +8,31 @@ JOB/cut/                    `make`: everything
 
 import shutil
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
-from shapecut import __version__
-from shapecut.capture.photo import Photo, read_photo
+from shapecut.capture.photo import read_photo
 from shapecut.errors import JobFileError, UsageError
-from shapecut.findings import Finding
 from shapecut.job import JOB_FILE, Job, read_job
 from shapecut.measuring import Measured, card_set, measure, measure_scan
 from shapecut.new_job import SAMPLE_OUTLINE, job_text
-from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
-from shapecut.papers.drawing import drawing_of_layout, drawing_of_piece
-from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
-from shapecut.papers.markup import Lengths
-from shapecut.papers.overlay import overlay_jpeg
-from shapecut.papers.records import job_result, outline_result, plan_file
-from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
-from shapecut.papers.report import ReportSettings, report_html
-from shapecut.papers.svg import drawing_svg
-from shapecut.papers.tiles import tiles_pdf
 from shapecut.planning import Plan, plan, treated
-from shapecut.progress import Report, quiet
-from shapecut.shape.monotone import bounds
+from shapecut.progress import Report, quiet, side_by_side
+from shapecut.results import (
+    OUTLINE_FILE,
+    Made,
+    drawn_over,
+    write_measurement,
+    write_papers,
+    write_plan,
+)
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import outline_from_text
 
-__all__ = ["Made", "make_into", "make_run", "measure_into", "new_job", "plan_into"]
+__all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
 
 MEASURED = "measured"
-OUTLINE_FILE = "outline.json"
-
-FLAT_MARGIN_MM = 100.0
-"""How far round the outline the flat picture reaches."""
-
-FLAT_MM_PER_PX = 0.5
-"""Scale of the flat picture, which is for the eye only."""
-
-OVERLAY_BYTES = 1_000_000
-"""Size to which the overlaid photograph of `measure` is reduced."""
-
-
-@dataclass(frozen=True)
-class Made:
-    """A whole job, done: its measurement (None for a given outline) and its plan."""
-
-    job: Job
-    measured: Measured | None
-    plan: Plan
-
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """All there is to know."""
-        return (self.measured.findings if self.measured else ()) + self.plan.findings
 
 
 def new_job(folder: Path, photos: Sequence[Path], *, title: str) -> None:
@@ -121,7 +91,8 @@ def measure_into(folder: Path, out: Path, *, replace: bool, report: Report = qui
     with whole_folder(out, replace=replace) as draft:
         measured = _measured(folder, job, report)
         report("writing")
-        _write_measurement(draft, measured, treated(measured.outline, job.edges))
+        outline = treated(measured.outline, job.edges)
+        write_measurement(draft, measured, outline, drawn_over(measured, outline))
     return measured
 
 
@@ -150,7 +121,7 @@ def plan_into(
     with whole_folder(out, replace=replace) as draft:
         made = Made(job, None, _planned(job, outline, report))
         report("writing")
-        _write_plan(draft, made)
+        write_plan(draft, made)
     return made
 
 
@@ -166,10 +137,11 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
         outline = measured.outline if measured else _read_outline(_outline_path(folder, job))
         made = Made(job, measured, _planned(job, outline, report))
         report("writing")
-        _write_plan(draft, made)
-        _write_papers(draft, made)
+        pictures = drawn_over(measured, made.plan.outline) if measured else ()
+        write_plan(draft, made)
+        write_papers(draft, made, pictures)
         if measured:
-            _write_measurement(draft, measured, made.plan.outline)
+            write_measurement(draft, measured, made.plan.outline, pictures)
     return made
 
 
@@ -190,8 +162,8 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
     cards = card_set(job.cards)
     report("reading the pictures")
     if template.scan:
-        return measure_scan(_read_picture(folder, template.scan), cards, report=report)
-    photos = [_read_picture(folder, name) for name in template.photos]
+        return measure_scan(read_photo(folder / template.scan), cards, report=report)
+    photos = side_by_side(read_photo, [folder / name for name in template.photos])
     return measure(
         photos,
         cards,
@@ -199,10 +171,6 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
         cards_on=template.cards_on,
         report=report,
     )
-
-
-def _read_picture(folder: Path, name: str) -> Photo:
-    return read_photo(folder / name)
 
 
 def _outline_path(folder: Path, job: Job) -> Path:
@@ -229,80 +197,3 @@ def _read_outline(path: Path) -> Outline:
 def _planned(job: Job, outline: Outline, report: Report) -> Plan:
     report("laying out the boards")
     return plan(treated(outline, job.edges), job.boards, job.allowances, job.stock)
-
-
-def _write_measurement(draft: Path, measured: Measured, outline: Outline) -> None:
-    names = tuple(photo.name for photo in measured.photos)
-    result = outline_result(outline, names, measured.survey, measured.traced)
-    (draft / OUTLINE_FILE).write_text(readable_json(result), encoding="utf-8")
-    left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
-    around = (
-        left - FLAT_MARGIN_MM, low - FLAT_MARGIN_MM, right + FLAT_MARGIN_MM, high + FLAT_MARGIN_MM
-    )  # fmt: skip
-    height = measured.survey.height_mm
-    for view in measured.survey.views:
-        photo = measured.photos[view.photo]
-        stem = Path(photo.name).stem
-        over = overlay_jpeg(photo, view, outline, height_mm=height, largest_bytes=OVERLAY_BYTES)
-        (draft / f"outline-over-{stem}.jpg").write_bytes(over)
-        flat = rectified_picture(photo, view, around, mm_per_px=FLAT_MM_PER_PX, height_mm=height)
-        (draft / f"flat-{stem}.jpg").write_bytes(flat_picture_jpeg(flat))
-
-
-def _write_plan(draft: Path, made: Made) -> None:
-    layout, cut_plan = made.plan.layout, made.plan.cut_plan
-    fraction = made.job.papers.fraction
-    drawing = drawing_of_layout(layout, made.job.title)
-    (draft / "plan.svg").write_text(drawing_svg(drawing), encoding="utf-8")
-    (draft / "cut-list.csv").write_bytes(cut_list_csv(layout, cut_plan, denominator=fraction))
-    (draft / "boards-to-buy.csv").write_bytes(buying_list_csv(cut_plan, denominator=fraction))
-    record = plan_file(layout, cut_plan).model_dump(mode="json", by_alias=True)
-    (draft / "plan.json").write_text(readable_json(record), encoding="utf-8")
-
-
-def _write_papers(draft: Path, made: Made) -> None:
-    job, layout = made.job, made.plan.layout
-    units = job.papers.units
-    whole = drawing_of_layout(layout, job.title)
-    (draft / "boards.dxf").write_bytes(drawing_dxf(whole, units=units))
-    (draft / "pieces").mkdir()
-    for piece in layout.pieces:
-        drawing = drawing_of_piece(piece, layout.board.width_mm)
-        (draft / "pieces" / f"{piece.label}.dxf").write_bytes(drawing_dxf(drawing, units=units))
-    (draft / "tiles.pdf").write_bytes(tiles_pdf(layout, title=job.title, paper=job.papers.page))
-    (draft / "report.html").write_text(_report(made), encoding="utf-8")
-    (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
-
-
-def _report(made: Made) -> str:
-    job, measured = made.job, made.measured
-    return report_html(
-        title=job.title,
-        outline=made.plan.outline,
-        layout=made.plan.layout,
-        plan=made.plan.cut_plan,
-        photos=measured.photos if measured else (),
-        survey=measured.survey if measured else None,
-        traced=measured.traced if measured else None,
-        settings=ReportSettings(
-            lengths=Lengths(job.papers.units, job.papers.fraction),
-            currency=job.stock.currency,
-            allowances=tuple(made.plan.allowances.items()),
-        ),
-    )
-
-
-def _result(made: Made) -> object:
-    measured = made.measured
-    result = job_result(
-        version=__version__,
-        title=made.job.title,
-        settings=made.job.model_dump(mode="json"),
-        photo_names=tuple(photo.name for photo in measured.photos) if measured else (),
-        survey=measured.survey if measured else None,
-        traced=measured.traced if measured else None,
-        outline=made.plan.outline,
-        layout=made.plan.layout,
-        cut_plan=made.plan.cut_plan,
-    )
-    return result.model_dump(mode="json", by_alias=True)

@@ -20,7 +20,7 @@ from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.findings import Finding
 from shapecut.job import Cards
-from shapecut.progress import Report, quiet
+from shapecut.progress import Report, quiet, side_by_side
 from shapecut.shape.outline import Outline
 from shapecut.survey.adjust import survey_photos
 from shapecut.survey.scan import survey_scan
@@ -104,7 +104,7 @@ def measure(
         TraceError: No template, or one that cannot be followed.
     """
     report("finding the cards")
-    found = [find_marks(photo, index, cards) for index, photo in enumerate(photos)]
+    found = side_by_side(lambda index: find_marks(photos[index], index, cards), range(len(photos)))
     sightings = [sighting for marks in found for sighting in marks.sightings]
     report("surveying the plane")
     survey = survey_photos(

@@ -4,9 +4,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from shapecut.findings import Finding, Level
-from shapecut.job_folder import Made
 from shapecut.measuring import Measured
 from shapecut.papers.verdict import COVERAGE
+from shapecut.results import Made
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.stock.cutplan import CutPlan

@@ -16,8 +16,10 @@ from shapecut.capture.photo import Photo
 from shapecut.findings import Finding, Level
 from shapecut.papers.length_uncertainty import length_u95_mm
 from shapecut.papers.markup import Lengths
+from shapecut.papers.overlay import Overlay, overlays
 from shapecut.papers.report import ReportSettings, report_html
 from shapecut.papers.verdict import measurement_verdict
+from shapecut.results import OVERLAY_BYTES
 from shapecut.shape.curves import Line
 from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.survey.survey import Survey
@@ -100,10 +102,16 @@ def report(**changes) -> str:
     return report_html(**(values | changes))
 
 
+def drawn_over(photo: Photo) -> tuple[Overlay, ...]:
+    return overlays([photo], survey(), plan_by_hand.outline(), largest_bytes=OVERLAY_BYTES)
+
+
 @pytest.fixture(scope="module")
 def measured() -> str:
     return report(
-        photos=[grey_photo()], survey=survey(), traced=Traced(plan_by_hand.outline(), (), 0.1)
+        overlays=drawn_over(grey_photo()),
+        survey=survey(),
+        traced=Traced(plan_by_hand.outline(), (), 0.1),
     )
 
 
@@ -134,7 +142,7 @@ def test_every_text_of_the_user_is_escaped():
             layout,
             findings=(Finding(Level.SERIOUS, HOSTILE, HOSTILE, HOSTILE),),
         ),
-        photos=[replace(grey_photo(), name=HOSTILE)],
+        overlays=drawn_over(replace(grey_photo(), name=HOSTILE)),
         survey=survey(),
         settings=ReportSettings(currency=HOSTILE),
     )
@@ -227,8 +235,15 @@ def test_the_outline_is_drawn_where_the_photograph_shows_it(measured):
 def test_busy_photographs_do_not_make_the_report_heavy():
     noise = np.random.default_rng(1).integers(0, 256, (3000, 4000, 3), np.uint8)
     views = tuple(replace(straight_above(), photo=index) for index in range(2))
+    seen = survey(views=views)
     html = report(
-        photos=[Photo(f"photo {index}", noise) for index in range(2)], survey=survey(views=views)
+        overlays=overlays(
+            [Photo(f"photo {index}", noise) for index in range(2)],
+            seen,
+            plan_by_hand.outline(),
+            largest_bytes=OVERLAY_BYTES,
+        ),
+        survey=seen,
     )
 
     assert len(html.encode()) < 1_500_000
@@ -299,6 +314,8 @@ def test_length_uncertainty_follows_from_moving_each_edge(turns, size):
 
 def test_equal_jobs_give_equal_reports(measured):
     again = report(
-        photos=[grey_photo()], survey=survey(), traced=Traced(plan_by_hand.outline(), (), 0.1)
+        overlays=drawn_over(grey_photo()),
+        survey=survey(),
+        traced=Traced(plan_by_hand.outline(), (), 0.1),
     )
     assert again == measured

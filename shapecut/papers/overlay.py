@@ -1,17 +1,21 @@
 """The traced outline drawn over a photograph, small enough to go into a report."""
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.capture.photo import Photo
+from shapecut.progress import side_by_side
 from shapecut.shape.curves import Curve
 from shapecut.shape.outline import Outline
+from shapecut.survey.survey import Survey
 from shapecut.survey.view import View
 
-__all__ = ["overlay_jpeg"]
+__all__ = ["Overlay", "overlays"]
 
 LARGEST_SIDES_PX = (1600, 1280, 1024, 800)
 """Longest sides tried, largest first, until the picture is small enough."""
@@ -27,28 +31,41 @@ RIM, LINE = (255, 255, 255), (196, 0, 98)
 """Colours (red, green, blue): a dark line in a white rim shows on light and on dark floors."""
 
 
-def overlay_jpeg(
-    photo: Photo, view: View, outline: Outline, *, height_mm: float, largest_bytes: int
-) -> bytes:
-    """Draw an outline and its edges' names over a photograph.
+@dataclass(frozen=True)
+class Overlay:
+    """A reduced photograph with the outline drawn over it: the photograph's name, and a JPEG."""
+
+    photo: str
+    jpeg: bytes
+
+
+def overlays(
+    photos: Sequence[Photo], survey: Survey, outline: Outline, *, largest_bytes: int
+) -> tuple[Overlay, ...]:
+    """Draw an outline and its edges' names over every photograph that sees it.
 
     Args:
-        photo: The picture.
-        view: How it sees the plane.
+        photos: The pictures; the survey's views refer to them by index.
+        survey: How they see the plane.
         outline: In the plane.
-        height_mm: Of the outline over the plane.
-        largest_bytes: The picture is reduced until it takes no more than this, or is as small as
-            the last of `LARGEST_SIDES_PX`.
+        largest_bytes: Of all files together; each is reduced until it takes no more than its
+            share, or is as small as the last of `LARGEST_SIDES_PX`.
 
     Returns:
-        A JPEG file.
+        One for each view, in order.
     """
-    data = b""
-    for side in LARGEST_SIDES_PX:
-        data = _encoded(_drawn(photo, view, outline, height_mm, side))
-        if len(data) <= largest_bytes:
-            break
-    return data
+    share = largest_bytes // len(survey.views)
+
+    def drawn_over(view: View) -> Overlay:
+        photo = photos[view.photo]
+        data = b""
+        for side in LARGEST_SIDES_PX:
+            data = _encoded(_drawn(photo, view, outline, survey.height_mm, side))
+            if len(data) <= share:
+                break
+        return Overlay(photo.name, data)
+
+    return tuple(side_by_side(drawn_over, survey.views))
 
 
 def _drawn(

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from html import escape
 from importlib.resources import files
 
-from shapecut.capture.photo import Photo
 from shapecut.layout.layout import Layout
 from shapecut.papers.drawing import drawing_of_board, drawing_of_layout
 from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
@@ -19,7 +18,7 @@ from shapecut.papers.markup import (
     section,
     table,
 )
-from shapecut.papers.overlay import overlay_jpeg
+from shapecut.papers.overlay import Overlay
 from shapecut.papers.piece_facts import piece_facts
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_settings import ReportSettings
@@ -32,9 +31,6 @@ from shapecut.survey.survey import Survey
 from shapecut.trace.traced import Traced
 
 __all__ = ["ReportSettings", "report_html"]
-
-PHOTO_BYTES = 750_000
-"""All photographs together; in base64 they grow by a third."""
 
 PIECES_CAPTION = (
     "Every piece, row by row; its reference end is on the left as drawn, and marks are measured "
@@ -67,7 +63,7 @@ def report_html(
     outline: Outline,
     layout: Layout,
     plan: CutPlan,
-    photos: Sequence[Photo] = (),
+    overlays: Sequence[Overlay] = (),
     survey: Survey | None = None,
     traced: Traced | None = None,
     settings: ReportSettings | None = None,
@@ -79,7 +75,7 @@ def report_html(
         outline: What was boarded.
         layout: Rows and pieces.
         plan: Boards to buy.
-        photos: The photographs; each one that the survey has a view of is shown with the outline.
+        overlays: The photographs with the outline drawn over them.
         survey: How the photographs see the plane; None when the outline was given.
         traced: The evidence for the outline; None when it was given.
         settings: Units, currency and the like.
@@ -98,7 +94,7 @@ def report_html(
     parts = [
         glance(verdict, plan, findings, settings),
         _plan_section(layout, title),
-        _photo_section(photos, survey, outline),
+        _photo_section(overlays),
         _boards_section(layout, plan, settings),
         _pieces_section(layout, plan, settings.lengths),
         _edges_section(outline, survey, settings),
@@ -159,16 +155,13 @@ def _plan_section(layout: Layout, title: str) -> str:
     )
 
 
-def _photo_section(photos: Sequence[Photo], survey: Survey | None, outline: Outline) -> str:
-    if survey is None or not photos:
+def _photo_section(overlays: Sequence[Overlay]) -> str:
+    if not overlays:
         return ""
-    share = PHOTO_BYTES // len(survey.views)
     figures = []
-    for view in survey.views:
-        photo = photos[view.photo]
-        jpeg = overlay_jpeg(photo, view, outline, height_mm=survey.height_mm, largest_bytes=share)
-        caption = f"{photo.name} with the traced outline and the names of its edges"
-        figures.append(picture(jpeg, f"Photograph {caption}", caption))
+    for overlay in overlays:
+        caption = f"{overlay.photo} with the traced outline and the names of its edges"
+        figures.append(picture(overlay.jpeg, f"Photograph {caption}", caption))
     return section("photos", "Photographs", *figures)
 
 

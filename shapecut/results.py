@@ -1,0 +1,148 @@
+"""The files of a job: which result goes into which file, under which name."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from shapecut import __version__
+from shapecut.findings import Finding
+from shapecut.job import Job
+from shapecut.measuring import Measured
+from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
+from shapecut.papers.drawing import drawing_of_layout, drawing_of_piece
+from shapecut.papers.dxf import drawing_dxf
+from shapecut.papers.json_text import readable_json
+from shapecut.papers.markup import Lengths
+from shapecut.papers.overlay import Overlay, overlays
+from shapecut.papers.records import job_result, outline_result, plan_file
+from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
+from shapecut.papers.report import ReportSettings, report_html
+from shapecut.papers.svg import drawing_svg
+from shapecut.papers.tiles import tiles_pdf
+from shapecut.planning import Plan
+from shapecut.progress import side_by_side
+from shapecut.shape.monotone import bounds
+from shapecut.shape.outline import Outline
+from shapecut.survey.view import View
+
+__all__ = ["OUTLINE_FILE", "Made", "drawn_over", "write_measurement", "write_papers", "write_plan"]
+
+OUTLINE_FILE = "outline.json"
+
+FLAT_MARGIN_MM = 100.0
+"""How far round the outline the flat picture reaches."""
+
+FLAT_MM_PER_PX = 0.5
+"""Scale of the flat picture, which is for the eye only."""
+
+OVERLAY_BYTES = 750_000
+"""All overlaid photographs together; in the report's base64 they grow by a third."""
+
+
+@dataclass(frozen=True)
+class Made:
+    """A whole job, done: its measurement (None for a given outline) and its plan."""
+
+    job: Job
+    measured: Measured | None
+    plan: Plan
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All there is to know."""
+        return (self.measured.findings if self.measured else ()) + self.plan.findings
+
+
+def drawn_over(measured: Measured, outline: Outline) -> tuple[Overlay, ...]:
+    """The photographs, reduced, with the outline drawn over them."""
+    return overlays(measured.photos, measured.survey, outline, largest_bytes=OVERLAY_BYTES)
+
+
+def write_measurement(
+    draft: Path, measured: Measured, outline: Outline, pictures: Sequence[Overlay]
+) -> None:
+    """Write outline.json, and the pictures to judge it by."""
+    names = tuple(photo.name for photo in measured.photos)
+    result = outline_result(outline, names, measured.survey, measured.traced)
+    (draft / OUTLINE_FILE).write_text(readable_json(result), encoding="utf-8")
+    left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
+    around = (
+        left - FLAT_MARGIN_MM, low - FLAT_MARGIN_MM, right + FLAT_MARGIN_MM, high + FLAT_MARGIN_MM
+    )  # fmt: skip
+    for picture in pictures:
+        (draft / f"outline-over-{_stem(picture.photo)}.jpg").write_bytes(picture.jpeg)
+
+    def write_flat(view: View) -> None:
+        photo = measured.photos[view.photo]
+        flat = rectified_picture(
+            photo, view, around, mm_per_px=FLAT_MM_PER_PX, height_mm=measured.survey.height_mm
+        )
+        (draft / f"flat-{_stem(photo.name)}.jpg").write_bytes(flat_picture_jpeg(flat))
+
+    side_by_side(write_flat, measured.survey.views)
+
+
+def _stem(photo: str) -> str:
+    """A photograph's name without its .jpg; other endings stay, so that names stay apart."""
+    return photo.removesuffix(".jpg")
+
+
+def write_plan(draft: Path, made: Made) -> None:
+    """Write plan.json, plan.svg and the lists."""
+    layout, cut_plan = made.plan.layout, made.plan.cut_plan
+    fraction = made.job.papers.fraction
+    drawing = drawing_of_layout(layout, made.job.title)
+    (draft / "plan.svg").write_text(drawing_svg(drawing), encoding="utf-8")
+    (draft / "cut-list.csv").write_bytes(cut_list_csv(layout, cut_plan, denominator=fraction))
+    (draft / "boards-to-buy.csv").write_bytes(buying_list_csv(cut_plan, denominator=fraction))
+    record = plan_file(layout, cut_plan).model_dump(mode="json", by_alias=True)
+    (draft / "plan.json").write_text(readable_json(record), encoding="utf-8")
+
+
+def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
+    """Write the DXF files, the full-scale pages, the report and job.json."""
+    job, layout = made.job, made.plan.layout
+    units = job.papers.units
+    whole = drawing_of_layout(layout, job.title)
+    (draft / "boards.dxf").write_bytes(drawing_dxf(whole, units=units))
+    (draft / "pieces").mkdir()
+    for piece in layout.pieces:
+        drawing = drawing_of_piece(piece, layout.board.width_mm)
+        (draft / "pieces" / f"{piece.label}.dxf").write_bytes(drawing_dxf(drawing, units=units))
+    (draft / "tiles.pdf").write_bytes(tiles_pdf(layout, title=job.title, paper=job.papers.page))
+    (draft / "report.html").write_text(_report(made, pictures), encoding="utf-8")
+    (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
+
+
+def _report(made: Made, pictures: Sequence[Overlay]) -> str:
+    job, measured = made.job, made.measured
+    return report_html(
+        title=job.title,
+        outline=made.plan.outline,
+        layout=made.plan.layout,
+        plan=made.plan.cut_plan,
+        overlays=pictures,
+        survey=measured.survey if measured else None,
+        traced=measured.traced if measured else None,
+        settings=ReportSettings(
+            lengths=Lengths(job.papers.units, job.papers.fraction),
+            currency=job.stock.currency,
+            allowances=tuple(made.plan.allowances.items()),
+        ),
+    )
+
+
+def _result(made: Made) -> object:
+    measured = made.measured
+    result = job_result(
+        version=__version__,
+        title=made.job.title,
+        settings=made.job.model_dump(mode="json"),
+        photo_names=tuple(photo.name for photo in measured.photos) if measured else (),
+        survey=measured.survey if measured else None,
+        traced=measured.traced if measured else None,
+        outline=made.plan.outline,
+        layout=made.plan.layout,
+        cut_plan=made.plan.cut_plan,
+    )
+    return result.model_dump(mode="json", by_alias=True)
