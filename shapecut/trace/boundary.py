@@ -37,12 +37,10 @@ class Crossings:
     Attributes:
         offset_px: (N,) outward from the station, pixels; NaN where none was found.
         u_px: (N,) standard uncertainty, pixels; infinite where none was found.
-        contrast: (N,) step across the boundary as a share of that from floor to template.
     """
 
     offset_px: NDArray[np.float64]
     u_px: NDArray[np.float64]
-    contrast: NDArray[np.float64]
 
 
 def rough_crossings(
@@ -90,7 +88,7 @@ def _by_light(profiles: Profiles, crossings: Crossings) -> Crossings:
     )
     u_px = np.full(len(offset), np.inf)
     u_px[found] = np.hypot(_PLACE_PX, _scatter(offset[found]))
-    return Crossings(offset, u_px, crossings.contrast)
+    return Crossings(offset, u_px)
 
 
 def _scatter(offset: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -164,7 +162,7 @@ def _sharpened(
     found = profiles.seen & np.isfinite(at) & (contrast > _LEAST_STEP)
     blur = 2 * _GUARD_PX
     u = np.hypot(_PLACE_PX, blur * noise / np.sqrt(_LEVEL_PX) / np.maximum(contrast, 1e-6))
-    return Crossings(np.where(found, at, np.nan), np.where(found, u, np.inf), contrast)
+    return Crossings(np.where(found, at, np.nan), np.where(found, u, np.inf))
 
 
 def _level(

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from shapecut.findings import Finding, Level
 from shapecut.shape.outline import Edge, Outline
 from shapecut.trace.fit import FittedRing
+from shapecut.trace.raster import Points
 
-__all__ = ["doubts"]
+__all__ = ["doubts", "unseen_hole"]
 
 _CONFIRMED = 0.8
 """Share of an edge's length along which its boundary must be seen to pass without a word."""
@@ -37,6 +38,21 @@ def doubts(outline: Outline, fitted: Sequence[tuple[FittedRing, float]]) -> tupl
         elif edge.u_mm is not None and edge.u_mm > _UNSURE_MM:
             found.append(_unsure(edge, edge.u_mm))
     return tuple(found)
+
+
+def unseen_hole(photo: str, place_px: Points) -> Finding:
+    """The finding about a patch that looks like a hole but has no clear edge.
+
+    Args:
+        photo: Name of a picture.
+        place_px: (2,) the patch's middle in it, pixels.
+    """
+    return Finding(
+        Level.CHECK,
+        f"{photo}, near pixel ({place_px[0]:.0f}, {place_px[1]:.0f})",
+        "A patch within the template looks like the floor but has no clear edge; it is left uncut.",
+        "Look at the place; if it is a hole, photograph it again in even light.",
+    )
 
 
 def _hardly_seen(edge: Edge, share: float) -> Finding:

@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from shapecut.trace.cell_masks import closed, eroded, filled, grown, opened, patches
 from shapecut.trace.colours import (
     ColourModel,
     Histogram,
@@ -21,9 +22,9 @@ from shapecut.trace.colours import (
     histogram,
     log_ratio,
 )
-from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster
+from shapecut.trace.raster import LaidPhoto, Mask
 
-__all__ = ["Silhouette", "find_template", "paper_mask"]
+__all__ = ["Silhouette", "find_template"]
 
 _ROUNDS = 4
 """Times the colour models are learned again."""
@@ -38,8 +39,6 @@ _SMOOTHING_CELLS = 1.5
 """Standard deviation of the smoothing of the log ratio, cells."""
 _LEAST_WEIGHT = 0.3
 """Cells with less seen around them than this are left undecided."""
-_PAPER_REACH = 1.6
-"""How far a card's paper may reach from a mark's centre, in sides of the mark."""
 _FLOOR_LIKENESS = 0.6
 """What looks like floor at least this much, by its log ratio over that of the floor itself, is
 floor; less is print or tape when it lies within the template or joins it."""
@@ -62,34 +61,6 @@ class Silhouette:
     colours: tuple[ColourModel, ...]
 
 
-def paper_mask(laid: LaidPhoto, raster: Raster, marks_mm: Sequence[Points]) -> Mask:
-    """Cells that show a card's paper.
-
-    Args:
-        laid: A picture on the raster.
-        raster: The raster.
-        marks_mm: (4, 2) corners of each mark of the picture, where the raster shows them.
-    """
-    paper = np.zeros(raster.shape, np.uint8)
-    grey = cv2.cvtColor(laid.rgb, cv2.COLOR_RGB2GRAY)
-    spread = laid.rgb.max(axis=2) - laid.rgb.min(axis=2)
-    for corners in marks_mm:
-        mark = raster.polygon_mask(corners)
-        if mark.sum() < 9:
-            continue
-        black, white = np.percentile(grey[mark], [10, 90])
-        contrast = white - black
-        whitish = (np.abs(grey - white) < 0.15 * contrast) & (spread < 0.2 * contrast)
-        reach = np.zeros(raster.shape, np.uint8)
-        centre = raster.cells_from_mm(corners.mean(axis=0)[None])[0]
-        side = float(np.hypot(*(corners[1] - corners[0]))) / raster.cell_mm
-        cv2.circle(reach, tuple(int(v) for v in np.round(centre)), int(_PAPER_REACH * side), 1, -1)
-        near = ((whitish & (reach > 0)) | mark).astype(np.uint8)
-        near = cv2.morphologyEx(near, cv2.MORPH_CLOSE, _disc(2))
-        paper |= _component_touching(near > 0, mark)
-    return cv2.dilate(_filled(paper), _disc(2)).astype(bool)
-
-
 def find_template(
     pictures: Sequence[LaidPhoto], papers: Sequence[Mask], middle: Mask
 ) -> Silhouette | None:
@@ -103,7 +74,7 @@ def find_template(
     seen = np.logical_or.reduce([picture.seen for picture in pictures])
     free = [picture.seen & ~paper for picture, paper in zip(pictures, papers, strict=True)]
     bins = [colour_bins(picture.rgb) for picture in pictures]
-    rim = seen & ~_eroded(seen, _RIM_FRACTION * max(seen.shape))
+    rim = seen & ~eroded(seen, _RIM_FRACTION * max(seen.shape))
     floors = [histogram(b[f & rim]) for b, f in zip(bins, free, strict=True)]
     templates = [
         coherent_excess(histogram(b[f & middle]), floor)
@@ -115,8 +86,7 @@ def find_template(
         selected = _select(score > 0, middle)
         if selected is None:
             return None
-        mask = selected
-        around = ~cv2.dilate(mask.astype(np.uint8), _disc(2)).astype(bool)
+        mask, around = selected, ~grown(selected, 2)
         templates = [histogram(b[f & mask]) for b, f in zip(bins, free, strict=True)]
         floors = [histogram(b[f & around]) for b, f in zip(bins, free, strict=True)]
     if not any(
@@ -125,13 +95,9 @@ def find_template(
     ):
         return None
     known = np.logical_or.reduce(free)
-    floor = known & around
-    limit = _FLOOR_LIKENESS * float(np.median(score[floor])) if floor.any() else 0.0
-    mask = _filled_mask(mask | _print_at_edge(mask, known & (score > limit)))
-    models = tuple(
-        ColourModel(template, ground, limit)
-        for template, ground in zip(templates, floors, strict=True)
-    )
+    limit = _FLOOR_LIKENESS * float(np.median(score[known & around]))
+    mask = filled(closed(mask | _print_at_edge(mask, known & (score > limit)), 3))
+    models = tuple(ColourModel(*pair, limit) for pair in zip(templates, floors, strict=True))
     return Silhouette(mask, _holes(score, limit, mask), seen, models)
 
 
@@ -171,61 +137,29 @@ def _score(
 
 def _select(positive: Mask, middle: Mask) -> Mask | None:
     """The component of template-like cells that covers most of the middle, filled."""
-    opened = cv2.morphologyEx(positive.astype(np.uint8), cv2.MORPH_OPEN, _disc(2))
-    count, labels = cv2.connectedComponents(opened)
-    shares = np.bincount(labels[middle], minlength=count)
+    _, labels = cv2.connectedComponents(opened(positive, 2).astype(np.uint8))
+    shares = np.bincount(labels[middle], minlength=2)
     shares[0] = 0
     if shares.max() == 0:
         return None
-    return _filled_mask(labels == int(np.argmax(shares)))
+    return filled(closed(labels == int(np.argmax(shares)), 3))
 
 
 def _print_at_edge(mask: Mask, not_floor: Mask) -> Mask:
     """Patches unlike the floor that the template surrounds for the most part: print at its edge."""
-    # Print is wider than the blurred rim between template and floor.
-    patches = cv2.morphologyEx((not_floor & ~mask).astype(np.uint8), cv2.MORPH_OPEN, _disc(1))
-    count, labels = cv2.connectedComponents(patches)
     added = np.zeros_like(mask)
-    for k in range(1, count):
-        patch = labels == k
-        beside = cv2.dilate(patch.astype(np.uint8), _disc(2)).astype(bool) & ~patch
-        if mask[beside].mean() > _SURROUNDED:
-            added |= patch
+    # Print is wider than the blurred rim between template and floor.
+    for window, patch in patches(opened(not_floor & ~mask, 1), margin=2):
+        beside = grown(patch, 2) & ~patch
+        if mask[window][beside].mean() > _SURROUNDED:
+            added[window] |= patch
     return added
 
 
 def _holes(score: NDArray[np.float32], limit: float, mask: Mask) -> Mask:
     """Enclosed patches whose middle looks like the floor outside."""
-    patches = ((score < 0) & _eroded(mask, 2)).astype(np.uint8)
-    count, labels = cv2.connectedComponents(cv2.morphologyEx(patches, cv2.MORPH_OPEN, _disc(1)))
-    holes = [k for k in range(1, count) if float(np.median(score[labels == k])) < limit]
-    return np.asarray(np.isin(labels, holes))
-
-
-def _disc(radius: int) -> NDArray[np.uint8]:
-    return np.asarray(
-        cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1)), np.uint8
-    )
-
-
-def _eroded(mask: Mask, cells: float) -> Mask:
-    padded = np.pad(mask.astype(np.uint8), 1)
-    distance = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1]
-    return np.asarray(distance > cells)
-
-
-def _filled(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    return np.asarray(cv2.drawContours(np.zeros_like(mask), outlines, -1, 1, -1), np.uint8)
-
-
-def _filled_mask(mask: Mask) -> Mask:
-    """Without narrow clefts or enclosed patches."""
-    closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, _disc(3))
-    return _filled(closed.astype(np.uint8)).astype(bool)
-
-
-def _component_touching(mask: Mask, seed: Mask) -> NDArray[np.uint8]:
-    _, labels = cv2.connectedComponents(mask.astype(np.uint8))
-    wanted = np.unique(labels[seed & mask])
-    return np.isin(labels, wanted[wanted > 0]).astype(np.uint8)
+    holes = np.zeros_like(mask)
+    for window, patch in patches(opened((score < 0) & eroded(mask, 2), 1), margin=0):
+        if float(np.median(score[window][patch])) < limit:
+            holes[window] |= patch
+    return holes

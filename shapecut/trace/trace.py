@@ -9,22 +9,35 @@ import numpy as np
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import TraceError
+from shapecut.findings import Finding
 from shapecut.shape.curves import Curve
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import View
 from shapecut.trace.boundary import rough_crossings, sharp_crossings
 from shapecut.trace.colours import ColourModel
-from shapecut.trace.doubts import doubts
+from shapecut.trace.doubts import doubts, unseen_hole
 from shapecut.trace.fit import FittedRing, fit_ring
 from shapecut.trace.naming import Measured, named_outline
+from shapecut.trace.paper import paper_mask
 from shapecut.trace.partition import Prices
 from shapecut.trace.raster import Points, Raster, lay_photo
 from shapecut.trace.samples import RingSamples, sample_ring
-from shapecut.trace.segment import Silhouette, find_template, paper_mask
+from shapecut.trace.segment import Silhouette, find_template
 from shapecut.trace.stations import Stations, stations_along, stations_round
 from shapecut.trace.traced import BoundarySamples, Traced
 
 __all__ = ["TraceSettings", "trace_template"]
+
+_NONE_FOUND = (
+    "No template stands out from the floor among the cards; lay it on a floor of another colour or"
+    " lightness and photograph it again."
+)
+_NONE_SEEN = (
+    "The edge of the template is nowhere to be seen clearly; photograph it again in even light on a"
+    " floor that it contrasts with."
+)
+_LEAST_SAMPLES = 12
+"""Fewer samples than this do not make a ring."""
 
 
 @dataclass(frozen=True)
@@ -71,12 +84,7 @@ def trace_template(
     """
     settings = settings or TraceSettings()
     raster, silhouette = _find(photos, survey, sightings, settings)
-    rings = [stations_round(silhouette.mask, raster, hole=False)[0]]
-    rings += stations_round(silhouette.holes, raster, hole=True)
-    traced = [
-        _trace_ring(photos, survey, rough, silhouette.colours, raster.cell_mm, settings)
-        for rough in rings
-    ]
+    traced, unseen = _trace_rings(photos, survey, raster, silhouette, settings)
     outer, *holes = (_measured(fitted, found, survey.point_u_mm) for fitted, found in traced)
     outline = named_outline(outer, holes)
     samples = tuple(
@@ -89,8 +97,35 @@ def trace_template(
         outline,
         samples,
         float(np.sqrt(np.mean(residuals**2))),
-        doubts(outline, [(fitted, found.spacing_mm) for fitted, found in traced]),
+        (*doubts(outline, [(fitted, found.spacing_mm) for fitted, found in traced]), *unseen),
     )
+
+
+def _trace_rings(
+    photos: Sequence[Photo],
+    survey: Survey,
+    raster: Raster,
+    silhouette: Silhouette,
+    settings: TraceSettings,
+) -> tuple[list[tuple[FittedRing, RingSamples]], list[Finding]]:
+    """The outer ring and the holes as fitted, and a finding for each hole that cannot be traced."""
+    outer = stations_round(silhouette.mask, raster, hole=False)[:1]
+    holes = stations_round(silhouette.holes, raster, hole=True)
+    if not outer:
+        raise TraceError(_NONE_FOUND)
+    traced, unseen = [], []
+    for rough in (*outer, *holes):
+        ring = _trace_ring(photos, survey, rough, silhouette.colours, raster.cell_mm, settings)
+        if ring is not None:
+            traced.append(ring)
+        elif not traced:
+            raise TraceError(_NONE_SEEN)
+        else:
+            view = survey.views[0]
+            middle = np.append(rough.places.mean(axis=0), survey.height_mm)
+            place_px = view.px_from_mm(middle[None])[0]
+            unseen.append(unseen_hole(photos[view.photo].name, place_px))
+    return traced, unseen
 
 
 def _measured(fitted: FittedRing, found: RingSamples, point_u_mm: float) -> list[Measured]:
@@ -129,10 +164,7 @@ def _find(
     hull = cv2.convexHull(reach.astype(np.float32))[:, 0].astype(float)
     silhouette = find_template(laid, papers, raster.polygon_mask(hull))
     if silhouette is None:
-        raise TraceError(
-            "No template stands out from the floor among the cards; lay it on a floor of another"
-            " colour or lightness and photograph it again."
-        )
+        raise TraceError(_NONE_FOUND)
     _refuse_at_frame(photos, survey, raster, silhouette)
     return raster, silhouette
 
@@ -183,19 +215,24 @@ def _trace_ring(
     colours: Sequence[ColourModel],
     cell_mm: float,
     settings: TraceSettings,
-) -> tuple[FittedRing, RingSamples]:
+) -> tuple[FittedRing, RingSamples] | None:
     """From rough stations to fitted curves.
 
     Once along the rough stations, once by colour along what was fitted, which puts corners and
     small arcs right, and once by light, whose samples lean on their neighbours along the curves.
+    None where hardly any boundary is seen.
     """
     found = sample_ring(photos, survey, rough, colours, rough_crossings, reach_mm=4 * cell_mm)
+    if len(found.places) < _LEAST_SAMPLES:
+        return None
     # Rough stations cut corners by a fraction of a cell, which must not become edges.
     fitted = fit_ring(found.places, np.hypot(found.u_mm, cell_mm / 4), Prices(rounded=2))
     spacing_mm = _spacing(survey, found.places, settings)
     for crossings in (rough_crossings, sharp_crossings):
         stations = _along(fitted.curves, spacing_mm)
         found = sample_ring(photos, survey, stations, colours, crossings, reach_mm=1.5 * cell_mm)
+        if len(found.places) < _LEAST_SAMPLES:
+            return None
         fitted = fit_ring(found.places, np.hypot(found.u_mm, settings.wobble_mm))
     return fitted, found
 
