@@ -286,7 +286,9 @@ class TestFindings:
                         (1000, 430), (600, 430), (0, 430))  # fmt: skip
         tooth = straight((0, 0), (400, 0), (400, 150), (600, 150), (600, 100), (1000, 100),
                          (1000, 430), (0, 430))  # fmt: skip
-        assert lay_rows(step, BOARD, self.rules).findings == ()
+        (finding,) = lay_rows(step, BOARD, self.rules).findings
+        assert finding.where == "piece 1a"
+        assert "From 500 to 1000 mm along it an arm is only 20.0 to 40.0 mm wide" in finding.what
         (finding,) = lay_rows(tooth, BOARD, self.rules).findings
         assert finding.where == "piece 1b"
         assert "40.0 mm wide" in finding.what

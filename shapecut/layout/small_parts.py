@@ -1,9 +1,10 @@
-"""What a fitter should know about a layout: narrow rips, short pieces, strips left bare."""
+"""What a fitter should know about a layout: narrow rips and arms, short pieces, bare strips."""
 
 from collections.abc import Sequence
 
 from shapecut.findings import Finding, Level
 from shapecut.layout.layout import Board, Piece, Row
+from shapecut.layout.narrow_arms import Arm, narrow_arms
 from shapecut.layout.rules import LayoutRules
 from shapecut.shape.clip import ON_BORDER_MM
 from shapecut.shape.monotone import bounds
@@ -14,9 +15,9 @@ __all__ = ["bare_strips", "small_parts"]
 def small_parts(
     rows: Sequence[Row], pieces: Sequence[Piece], rules: LayoutRules
 ) -> tuple[Finding, ...]:
-    """Rows and pieces narrower than the smallest rip, and pieces shorter than the smallest length.
+    """Rows, pieces and arms narrower than the smallest rip; pieces that are too short.
 
-    A narrow row is reported once, not piece by piece.
+    A narrow row is reported once, not piece by piece, and a narrow piece not arm by arm.
     """
     findings = []
     for row in rows:
@@ -28,6 +29,11 @@ def small_parts(
         for piece in mine:
             if ripped[piece.label] < rules.smallest_rip_mm <= widest:
                 findings.append(_narrow_piece(piece, ripped[piece.label], rules))
+            elif widest >= rules.smallest_rip_mm:
+                findings += [
+                    _narrow_arm(piece, arm, rules)
+                    for arm in narrow_arms(piece.region, rules.smallest_rip_mm)
+                ]
             if piece.length_mm < rules.smallest_length_mm:
                 findings.append(_short_piece(piece, rules))
     return tuple(findings)
@@ -76,6 +82,17 @@ def _narrow_piece(piece: Piece, width_mm: float, rules: LayoutRules) -> Finding:
         f"The piece is a sliver {width_mm:.1f} mm wide and {piece.length_mm:.1f} mm long; the "
         f"smallest rip is {rules.smallest_rip_mm:.1f} mm.",
         "Start the rows elsewhere, or cut it together with its neighbour from one board.",
+    )
+
+
+def _narrow_arm(piece: Piece, arm: Arm, rules: LayoutRules) -> Finding:
+    return Finding(
+        Level.CHECK,
+        f"piece {piece.label}",
+        f"From {arm.start_mm:.0f} to {arm.end_mm:.0f} mm along it an arm is only "
+        f"{arm.narrowest_mm:.1f} to {arm.widest_mm:.1f} mm wide; the smallest rip is "
+        f"{rules.smallest_rip_mm:.1f} mm.",
+        "It may split: start the rows elsewhere, or leave the arm off and cover the place.",
     )
 
 
