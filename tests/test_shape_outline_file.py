@@ -66,7 +66,10 @@ def test_a_full_circle_is_two_arcs():
         ([ring(SQUARE), ring(SQUARE)], ["2 outer rings"]),
         ([ring(SQUARE), ring([[900, 0], [950, 0], [950, 50]], kind="hole")], ["outside"]),
         ([ring(SQUARE, name="E1")], ["E1", "own"]),
-        ([{"kind": "outer", "edges": ring(SQUARE)["edges"][:3]}], ["open between", "E1", "E3", "500.000 mm away"]),
+        (
+            [{"kind": "outer", "edges": ring(SQUARE)["edges"][:3]}],
+            ["open between", "E1", "E3", "500.000 mm away"],
+        ),
         ([ring(SQUARE, kind="outline")], ["rings.0.kind", "outline"]),
         (
             [

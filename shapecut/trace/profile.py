@@ -23,6 +23,8 @@ _STEP_PX = 0.5
 """Distance between the places of a profile, pixels."""
 _LANE_PX = 1.2
 """Distance between the lanes that are averaged, pixels."""
+_STATIONS_AT_ONCE = 40
+"""Stations whose surroundings are turned into light together."""
 _LEAST_REACH_PX = 12.0
 """Profiles reach at least this far, so that blur and its surroundings fit into them, pixels."""
 
@@ -98,12 +100,23 @@ def _read(
     photo: Photo, at: NDArray[np.float64], shape: tuple[int, ...], seen: NDArray[np.bool_]
 ) -> NDArray[np.float32]:
     colours = np.zeros((shape[0], shape[1], 3), np.float32)
-    if not len(at):
-        return colours
+    # Only the surroundings of a few stations at a time are turned into light: the whole picture
+    # would take ten times the memory of the photograph.
+    parts = [
+        _read_part(photo, part)
+        for part in np.array_split(at, max(1, len(at) // _STATIONS_AT_ONCE))
+        if len(part)
+    ]
+    if parts:
+        colours[seen] = np.concatenate(parts)
+    return colours
+
+
+def _read_part(photo: Photo, at: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Mean light (N, K, 3) over the lanes at pixels (N, K, lanes, 2)."""
     low = np.floor(at.min(axis=(0, 1, 2))).astype(int)
     high = np.ceil(at.max(axis=(0, 1, 2))).astype(int) + 1
     crop = cv2.LUT(photo.pixels[low[1] : high[1], low[0] : high[0]], linear_light())
     where = (at - low).astype(np.float32).reshape(len(at), -1, 2)
     light = cv2.remap(crop, where[..., 0], where[..., 1], cv2.INTER_LINEAR)
-    colours[seen] = light.reshape(len(at), shape[1], shape[2], 3).mean(axis=2)
-    return colours
+    return np.asarray(light.reshape(*at.shape[:3], 3).mean(axis=2))
