@@ -10,7 +10,7 @@ from shapecut.results import Made
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.stock.cutplan import CutPlan
-from shapecut.units import format_length, format_mm
+from shapecut.units import format_mm, format_stock_length
 
 __all__ = ["made_lines", "measured_lines", "plan_lines"]
 
@@ -50,7 +50,7 @@ def _board_lines(made: Made) -> Iterator[str]:
     counts = Counter(board.stock.length_mm for board in cut_plan.boards)
     units, fraction = made.job.papers.units, made.job.papers.fraction
     lengths = ", ".join(
-        f"{count} × {format_length(length, units, fraction)}"
+        f"{count} × {format_stock_length(length, units, fraction)}"
         for length, count in sorted(counts.items())
     )
     yield f"buy      {lengths}{_cost(cut_plan, made.job.stock.currency)}"

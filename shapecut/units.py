@@ -9,7 +9,14 @@ from fractions import Fraction
 
 from shapecut.errors import UnitError
 
-__all__ = ["MM_PER_INCH", "format_inches", "format_length", "format_mm", "parse_length"]
+__all__ = [
+    "MM_PER_INCH",
+    "format_inches",
+    "format_length",
+    "format_mm",
+    "format_stock_length",
+    "parse_length",
+]
 
 MM_PER_INCH = 25.4
 """Exact by definition (international yard and pound agreement, 1959)."""
@@ -94,3 +101,12 @@ def format_inches(length_mm: float, denominator: int = 16) -> str:
 def format_length(length_mm: float, units: str, denominator: int = 16) -> str:
     """Write a length in the job's units: `mm` to 0.1, or `in` to 1/`denominator`."""
     return format_inches(length_mm, denominator) if units == "in" else format_mm(length_mm)
+
+
+def format_stock_length(length_mm: float, units: str, denominator: int = 16) -> str:
+    """Write a board's length as the yard calls it: whole feet, or whole millimetres, if it is one."""
+    feet = length_mm / MM_PER_UNIT["ft"]
+    if units == "in":
+        whole = abs(feet - round(feet)) < 1e-6
+        return f"{round(feet)} ft" if whole else format_inches(length_mm, denominator)
+    return format_mm(length_mm, 0 if length_mm == round(length_mm) else 1)

@@ -5,7 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shapecut.errors import UnitError
-from shapecut.units import format_inches, format_length, format_mm, parse_length
+from shapecut.units import (
+    format_inches,
+    format_length,
+    format_mm,
+    format_stock_length,
+    parse_length,
+)
 
 
 @pytest.mark.parametrize(
@@ -70,3 +76,16 @@ def test_lengths_follow_the_unit_of_the_job():
     assert format_length(139.7, "in") == "5 1/2 in"
     assert format_length(139.7, "mm") == "139.7 mm"
     assert format_inches(-12.7) == "-1/2 in"
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "written"),
+    [
+        (3657.6, "in", "12 ft"),
+        (3600.0, "in", "141 3/4 in"),
+        (3600.0, "mm", "3600 mm"),
+        (3657.6, "mm", "3657.6 mm"),
+    ],
+)
+def test_boards_are_called_what_the_yard_calls_them(mm, units, written):
+    assert format_stock_length(mm, units) == written

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from html import escape
 
 from shapecut.findings import Finding, Level
-from shapecut.units import format_length
+from shapecut.units import format_length, format_stock_length
 
 __all__ = ["Lengths", "badge", "finding_list", "picture", "scrolling", "section", "table"]
 
@@ -32,10 +32,19 @@ class Lengths:
         """Write one length in the job's unit only."""
         return self._in(self.units, length_mm)
 
+    def stock(self, length_mm: float) -> str:
+        """Write a board's length in both units, as the yard calls it."""
+        first, other = ("in", "mm") if self.units == "in" else ("mm", "in")
+        texts = [format_stock_length(length_mm, unit, self.denominator) for unit in (first, other)]
+        return "{} ({})".format(*map(_unbroken, texts))
+
     def _in(self, units: str, length_mm: float) -> str:
-        # A number stays with its unit where a line breaks.
-        text = format_length(length_mm, units, self.denominator)
-        return text.replace(" ", "\N{NO-BREAK SPACE}")
+        return _unbroken(format_length(length_mm, units, self.denominator))
+
+
+def _unbroken(text: str) -> str:
+    """A number stays with its unit where a line breaks."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def section(name: str, heading: str, *parts: str) -> str:

@@ -183,7 +183,7 @@ def _board_figure(
     lengths = settings.lengths
     share = 100 * board.stock.length_mm / longest_mm
     drawing = svg_element(drawing_of_board(board, layout), attributes=f'style="width:{share:.2f}%"')
-    heading = f"Board {board.number}: {lengths(board.stock.length_mm)}"
+    heading = f"Board {board.number}: {lengths.stock(board.stock.length_mm)}"
     rows = [
         (cut.label, lengths(cut.start_mm), lengths(cut.end_mm), lengths(cut.end_mm - cut.start_mm))
         for cut in board.cuts

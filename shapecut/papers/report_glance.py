@@ -39,7 +39,7 @@ def _verdict_badge(verdict: Verdict) -> str:
 def _buying(plan: CutPlan, settings: ReportSettings) -> str:
     counts = Counter(board.stock for board in plan.boards)
     lines = [
-        f"<li>{count} × {escape(settings.lengths(stock.length_mm))}</li>"
+        f"<li>{count} × {escape(settings.lengths.stock(stock.length_mm))}</li>"
         for stock, count in sorted(counts.items(), key=lambda item: -item[0].length_mm)
     ]
     cost = f", {_money(plan.cost, settings.currency)}" if plan.cost is not None else ""
