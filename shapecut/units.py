@@ -104,7 +104,7 @@ def format_length(length_mm: float, units: str, denominator: int = 16) -> str:
 
 
 def format_stock_length(length_mm: float, units: str, denominator: int = 16) -> str:
-    """Write a board's length as the yard calls it: whole feet, or whole millimetres, if it is one."""
+    """Write a board's length as the yard calls it: in whole feet or millimetres if it is one."""
     feet = length_mm / MM_PER_UNIT["ft"]
     if units == "in":
         whole = abs(feet - round(feet)) < 1e-6
