@@ -83,14 +83,14 @@ def main() -> None:
     type=click.Choice(["small", "half", "full"]),
     default="half",
     show_default=True,
-    help="Half a sheet each; full for large templates.",
+    help="small: 8 a sheet, for treads; half: 2, for up to 2 m; full: 1, for larger.",
 )
 @click.option("--page", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @click.option(
     "--count", type=click.IntRange(min=1), default=6, show_default=True, help="How many cards."
 )
 @click.option(
-    "--first", type=click.IntRange(min=1), help="Number of the first card [the size's first]."
+    "--first", type=click.IntRange(min=1), help="Number to start from, for more cards than before."
 )
 @click.option("-o", "--out", type=OUTPUT_FILE, default=Path("cards.pdf"), show_default=True)
 @REPLACE

@@ -217,6 +217,7 @@ class StockTable(_Table):
 
     lengths: Annotated[tuple[StockLength, ...], AfterValidator(_not_empty)]
     kerf: Length = _length("3 mm", "width of the saw cut")
+    squared_end: Length = _length("0 mm", "taken off a board's first end to square it")
     currency: str = ""
 
 

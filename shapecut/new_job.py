@@ -77,6 +77,7 @@ smallest_length = "150 mm"
 
 [stock]
 kerf = "3 mm"         # width of the saw cut
+squared_end = "0 mm"  # taken off a board's first end where it is not square as bought
 currency = "EUR"
 # Prices are for one board; leave all of them out and the shortest total length is bought.
 lengths = [

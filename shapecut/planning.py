@@ -94,6 +94,7 @@ def plan(outline: Outline, boards: Boards, allowances: Allowances, stock: StockT
         [Blank(piece.label, piece.length_mm) for piece in layout.pieces],
         [Stock(entry.length, entry.price, entry.available) for entry in stock.lengths],
         kerf_mm=stock.kerf,
+        squared_end_mm=stock.squared_end,
     )
     return Plan(outline, reach, layout, cut_plan)
 

@@ -23,6 +23,7 @@ from shapecut.planning import Plan
 from shapecut.progress import side_by_side
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
+from shapecut.shape.outline_file import outline_record
 from shapecut.survey.view import View
 
 __all__ = ["OUTLINE_FILE", "Made", "drawn_over", "write_measurement", "write_papers", "write_plan"]
@@ -88,13 +89,15 @@ def _stem(photo: str) -> str:
 
 
 def write_plan(draft: Path, made: Made) -> None:
-    """Write plan.json, plan.svg and the lists."""
+    """Write outline.json as planned on, plan.json, plan.svg and the lists."""
     layout, cut_plan = made.plan.layout, made.plan.cut_plan
     fraction = made.job.papers.fraction
     drawing = drawing_of_layout(layout, made.job.title)
     (draft / "plan.svg").write_text(drawing_svg(drawing), encoding="utf-8")
     (draft / "cut-list.csv").write_bytes(cut_list_csv(layout, cut_plan, denominator=fraction))
     (draft / "boards-to-buy.csv").write_bytes(buying_list_csv(cut_plan, denominator=fraction))
+    outline = outline_record(made.plan.outline)
+    (draft / OUTLINE_FILE).write_text(readable_json(outline), encoding="utf-8")
     record = plan_file(layout, cut_plan).model_dump(mode="json", by_alias=True)
     (draft / "plan.json").write_text(readable_json(record), encoding="utf-8")
 

@@ -10,7 +10,7 @@ from shapecut.results import Made
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.stock.cutplan import CutPlan
-from shapecut.units import format_mm, format_stock_length
+from shapecut.units import format_stock_length
 
 __all__ = ["made_lines", "measured_lines", "plan_lines"]
 
@@ -57,9 +57,9 @@ def _board_lines(made: Made) -> Iterator[str]:
 
 
 def _cost(cut_plan: CutPlan, currency: str) -> str:
-    proof = "no cheaper plan exists" if cut_plan.proved else f"at best {cut_plan.bound}"
+    proof = "no cheaper way, end to end" if cut_plan.proved else f"at best {cut_plan.bound}"
     if cut_plan.cost is None:
-        return f": {format_mm(cut_plan.bought_mm, 0)} in all"
+        return ""
     return f": {cut_plan.cost} {currency}".rstrip() + f" ({proof})"
 
 

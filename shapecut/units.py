@@ -5,6 +5,7 @@ A number without a unit is refused: guessing between millimetres and inches cost
 """
 
 import re
+import unicodedata
 from fractions import Fraction
 
 from shapecut.errors import UnitError
@@ -29,6 +30,9 @@ UNIT_SPELLINGS = {
     "foot": "ft", "feet": "ft", "'": "ft", "’": "ft", "′": "ft",
 }  # fmt: skip
 
+_VULGAR_FRACTION = re.compile("[¼½¾⅐-⅞]")
+_DECIMAL_COMMA = re.compile(r"\d,\d")
+
 _NUMBER = r"(?:\d+\s*/\s*\d+|\d+[\s-]+\d+\s*/\s*\d+|\d+(?:\.\d+)?|\.\d+)"
 _UNIT = "|".join(sorted(map(re.escape, [*MM_PER_UNIT, *UNIT_SPELLINGS]), key=len, reverse=True))
 _TERM = re.compile(rf"\s*({_NUMBER})\s*({_UNIT})(?![a-z])\s*", re.IGNORECASE)
@@ -50,15 +54,22 @@ def parse_length(text: str) -> float:
     """
     if not isinstance(text, str):
         raise UnitError(f"{text!r} has no unit: write it as text with its unit, {_EXAMPLES}.")
-    stripped = text.strip()
+    stripped = _VULGAR_FRACTION.sub(_spelled_out, text.strip()).strip()
     if stripped.startswith(("-", "−")):
         raise UnitError(f'"{text}" is negative: a length is zero or more, {_EXAMPLES}.')
+    if _DECIMAL_COMMA.search(stripped):
+        raise UnitError(f'"{text}" has a comma: write a decimal point, {_EXAMPLES}.')
     if re.fullmatch(rf"{_NUMBER}", stripped):
         raise UnitError(f'"{text}" has no unit: say which, {_EXAMPLES}.')
     terms = _split_terms(stripped)
     if terms is None:
         raise UnitError(f'"{text}" is not a length: write a number and a unit, {_EXAMPLES}.')
     return sum(_parse_number(number, text) * MM_PER_UNIT[unit] for number, unit in terms)
+
+
+def _spelled_out(fraction: re.Match[str]) -> str:
+    """A character such as ½ as 1/2, set off from the digits before it."""
+    return " " + unicodedata.normalize("NFKC", fraction[0]).replace("\N{FRACTION SLASH}", "/")
 
 
 def _split_terms(text: str) -> list[tuple[str, str]] | None:

@@ -94,6 +94,7 @@ class TestEachCommand:
             "boards.dxf",
             "cut-list.csv",
             "job.json",
+            "outline.json",
             "plan.json",
             "plan.svg",
             "report.html",

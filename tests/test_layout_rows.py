@@ -288,7 +288,7 @@ class TestFindings:
                          (1000, 430), (0, 430))  # fmt: skip
         (finding,) = lay_rows(step, BOARD, self.rules).findings
         assert finding.where == "piece 1a"
-        assert "From 500 to 1000 mm along it an arm is only 20.0 to 40.0 mm wide" in finding.what
+        assert "From 500 to 1000 mm along it an arm is only 24.0 mm wide" in finding.what
         (finding,) = lay_rows(tooth, BOARD, self.rules).findings
         assert finding.where == "piece 1b"
         assert "40.0 mm wide" in finding.what

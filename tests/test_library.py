@@ -1,6 +1,7 @@
 """What a program that uses shapecut relies on: the README's lines, and the published schemas."""
 
 import json
+import math
 import re
 from pathlib import Path
 
@@ -23,8 +24,9 @@ def test_the_outline_typed_in_the_readme_is_one():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     (block,) = re.findall(r"```json\n(.*?)```", readme, re.DOTALL)
     outline = outline_from_text(block, "README.md")
-    # 1200 x 600 less the corner cut by the quarter circle's outside: 300 x 300 x (pi / 4).
-    assert outline.area == pytest.approx(1200 * 600 - 300 * 300 * 0.7853981634, rel=1e-9)
+    # 1200 x 600 less a quarter of a circle of 300 at the corner and a round post of 50.
+    quarter, post = math.pi * 300**2 / 4, math.pi * 50**2
+    assert outline.area == pytest.approx(1200 * 600 - quarter - post, rel=1e-9)
 
 
 def test_published_schemas_are_those_of_the_models():

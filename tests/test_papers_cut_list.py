@@ -13,7 +13,6 @@ from shapecut.papers.piece_facts import piece_facts
 from shapecut.shape.curves import Line
 from shapecut.shape.placement import Placement
 from shapecut.shape.region import Region, Side
-from shapecut.stock.cutplan import Cut, CutBoard, CutPlan
 from tests import plan_by_hand
 
 
@@ -129,16 +128,3 @@ def test_a_ripped_piece_needs_less_width_and_leaves_the_upper_edge():
     assert facts.width_mm == 80.0
     assert facts.lower == (0.0, 900.0)
     assert facts.upper is None
-
-
-def test_a_piece_that_no_board_carries_has_no_place():
-    plan: CutPlan = replace(
-        plan_by_hand.cut_plan(),
-        boards=(
-            CutBoard(1, plan_by_hand.cut_plan().boards[0].stock, (Cut("1a", 0.0, 900.0),), 0.0),
-        ),
-    )
-    lines = read(cut_list_csv(plan_by_hand.layout(), plan))
-
-    assert lines[1]["board"] == ""
-    assert lines[1]["from on board mm"] == ""

@@ -32,6 +32,9 @@ from shapecut.units import (
         ("1′ 3″", 381.0),
         ("0 mm", 0.0),
         ("  7 MM ", 7.0),
+        ("5½ in", 139.7),
+        ("¾ in", 19.05),
+        ("1′ 3¼″", 387.35),
     ],
 )
 def test_trade_lengths_are_read(text, mm):
@@ -45,7 +48,7 @@ def test_trade_lengths_are_read(text, mm):
         (140, "no unit"),
         ("5 1/2", "no unit"),
         ("-3 mm", "negative"),
-        ("2,4 m", "not a length"),
+        ("2,4 m", "decimal point"),
         ("3 in 1 ft", "not a length"),
         ("3 mm 4 mm", "not a length"),
         ("five mm", "not a length"),

@@ -1,11 +1,12 @@
-"""Arms of a piece too narrow to last: beside a notch, or where a slanted end runs out thin.
+"""Parts of a piece too narrow to last: arms beside a notch, thin points, necks between two bites.
 
 Glossary:
     arm: a stretch along the board over which a part of the piece is narrower, across the board,
         than the smallest rip.
+    neck: an arm that widens again at both its ends.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +20,8 @@ FLATTENING_MM = 0.1
 """Greatest distance of the chords from their arc while probing."""
 
 LEAST_SHARE = 2.0
-"""What is narrow over less than this many smallest rips is a corner, not an arm."""
+"""What is narrow over less than this many smallest rips is a corner, not an arm, unless it is a
+neck."""
 
 SAME_PLACE_MM = 1e-6
 """Corners nearer to each other along the board are at one place."""
@@ -33,20 +35,31 @@ class Arm:
         start_mm: Where along the piece it begins.
         end_mm: Where it ends.
         narrowest_mm: Its least extent across the board.
-        widest_mm: Its greatest.
+        area_mm2: Its area.
         across_mm: Across-coordinates (low, high) of its end.
+        widens: Whether it grows into a wider part at its start, and at its end.
     """
 
     start_mm: float
     end_mm: float
     narrowest_mm: float
-    widest_mm: float
+    area_mm2: float
     across_mm: tuple[float, float]
+    widens: tuple[bool, bool]
+
+    @property
+    def mean_mm(self) -> float:
+        """Its mean extent across the board."""
+        return self.area_mm2 / (self.end_mm - self.start_mm)
+
+    @property
+    def is_neck(self) -> bool:
+        """Whether wider parts hang together by it."""
+        return all(self.widens)
 
     def continues(self, before: "Arm") -> bool:
         """Whether this stretch carries on where another one ends."""
-        (low, high), (low_before, high_before) = self.across_mm, before.across_mm
-        together = low < high_before + SAME_PLACE_MM and low_before < high + SAME_PLACE_MM
+        together = _overlap(self.across_mm, before.across_mm)
         return self.start_mm - before.end_mm < SAME_PLACE_MM and together
 
     def joined(self, before: "Arm") -> "Arm":
@@ -55,7 +68,8 @@ class Arm:
             self,
             start_mm=before.start_mm,
             narrowest_mm=min(self.narrowest_mm, before.narrowest_mm),
-            widest_mm=max(self.widest_mm, before.widest_mm),
+            area_mm2=self.area_mm2 + before.area_mm2,
+            widens=(before.widens[0], self.widens[1]),
         )
 
 
@@ -74,10 +88,12 @@ def narrow_arms(region: Region, narrow_mm: float) -> tuple[Arm, ...]:
     """
     done: list[Arm] = []
     growing: list[Arm] = []
-    for slab in _slabs(region):
-        found = [arm for corners in slab if (arm := _narrow_part(corners, narrow_mm))]
+    slabs = list(_slabs(region))
+    for before_it, slab, after_it in zip([[], *slabs], slabs, [*slabs[1:], []], strict=False):
         grown = []
-        for arm in found:
+        for arm in (_narrow_part(part, before_it, after_it, narrow_mm) for part in slab):
+            if arm is None:
+                continue
             before = next((old for old in growing if arm.continues(old)), None)
             if before:
                 growing.remove(before)
@@ -85,14 +101,32 @@ def narrow_arms(region: Region, narrow_mm: float) -> tuple[Arm, ...]:
         done += growing
         growing = grown
     done += growing
-    return tuple(arm for arm in done if arm.end_mm - arm.start_mm >= LEAST_SHARE * narrow_mm)
+    least_mm = LEAST_SHARE * narrow_mm
+    return tuple(arm for arm in done if arm.is_neck or arm.end_mm - arm.start_mm >= least_mm)
 
 
-_Trapezoid = tuple[float, float, tuple[float, float], tuple[float, float]]
-"""Left and right end along the board; (low, high) across it at the left and at the right end."""
+_Across = tuple[float, float]
 
 
-def _slabs(region: Region) -> Iterator[list[_Trapezoid]]:
+def _overlap(first: _Across, second: _Across) -> bool:
+    return first[0] < second[1] + SAME_PLACE_MM and second[0] < first[1] + SAME_PLACE_MM
+
+
+@dataclass(frozen=True)
+class _Trapezoid:
+    """A part between two lines across the board: (low, high) on its left and on its right."""
+
+    left: float
+    right: float
+    at_left: _Across
+    at_right: _Across
+
+    @property
+    def widths(self) -> _Across:
+        return self.at_left[1] - self.at_left[0], self.at_right[1] - self.at_right[0]
+
+
+def _slabs(region: Region) -> Iterator[Sequence[_Trapezoid]]:
     """The trapezoids between one corner and the next along the board, upwards."""
     starts, ends = _segments(region)
     corners = np.unique(starts[:, 0])
@@ -105,23 +139,40 @@ def _slabs(region: Region) -> Iterator[list[_Trapezoid]]:
         at = ya + (np.array([[left], [middle], [right]]) - xa) / (xb - xa) * (yb - ya)
         upwards = at[:, np.argsort(at[1])]
         yield [
-            (left, right, (low[0], high[0]), (low[2], high[2]))
+            _Trapezoid(left, right, (low[0], high[0]), (low[2], high[2]))
             for low, high in zip(upwards.T[::2].tolist(), upwards.T[1::2].tolist(), strict=True)
         ]
 
 
-def _narrow_part(trapezoid: _Trapezoid, narrow_mm: float) -> Arm | None:
-    left, right, (low, high), (low_end, high_end) = trapezoid
-    first, last = high - low, high_end - low_end
+def _narrow_part(
+    part: _Trapezoid,
+    before_it: Sequence[_Trapezoid],
+    after_it: Sequence[_Trapezoid],
+    narrow_mm: float,
+) -> Arm | None:
+    """The narrow stretch of one trapezoid, seen with the trapezoids of its neighbours."""
+    first, last = part.widths
     if min(first, last) >= narrow_mm:
         return None
     share = (narrow_mm - first) / (last - first) if max(first, last) > narrow_mm else 0.0
-    turn = left + share * (right - left)
-    if first > narrow_mm:
-        return Arm(turn, right, last, narrow_mm, (low_end, high_end))
-    if last > narrow_mm:
-        return Arm(left, turn, first, narrow_mm, (low_end, high_end))
-    return Arm(left, right, min(first, last), max(first, last), (low_end, high_end))
+    turn = part.left + share * (part.right - part.left)
+    from_wide = first > narrow_mm or any(
+        other.widths[1] > narrow_mm and _overlap(other.at_right, part.at_left)
+        for other in before_it
+    )
+    to_wide = last > narrow_mm or any(
+        other.widths[0] > narrow_mm and _overlap(other.at_left, part.at_right) for other in after_it
+    )
+    start = turn if first > narrow_mm else part.left
+    end = turn if last > narrow_mm else part.right
+    return Arm(
+        start_mm=start,
+        end_mm=end,
+        narrowest_mm=min(first, last),
+        area_mm2=(end - start) * (min(first, narrow_mm) + min(last, narrow_mm)) / 2,
+        across_mm=part.at_right,
+        widens=(from_wide, to_wide),
+    )
 
 
 def _segments(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -34,6 +34,7 @@ def small_parts(
                     _narrow_arm(piece, arm, rules)
                     for arm in narrow_arms(piece.region, rules.smallest_rip_mm)
                 ]
+            findings += [_closed_hole(piece) for _ in piece.region.holes[:1]]
             if piece.length_mm < rules.smallest_length_mm:
                 findings.append(_short_piece(piece, rules))
     return tuple(findings)
@@ -89,10 +90,20 @@ def _narrow_arm(piece: Piece, arm: Arm, rules: LayoutRules) -> Finding:
     return Finding(
         Level.CHECK,
         f"piece {piece.label}",
-        f"From {arm.start_mm:.0f} to {arm.end_mm:.0f} mm along it an arm is only "
-        f"{arm.narrowest_mm:.1f} to {arm.widest_mm:.1f} mm wide; the smallest rip is "
-        f"{rules.smallest_rip_mm:.1f} mm.",
+        f"From {arm.start_mm:.0f} to {arm.end_mm:.0f} mm along it "
+        f"{'a neck' if arm.is_neck else 'an arm'} is only "
+        f"{arm.mean_mm:.1f} mm wide on the average and {arm.narrowest_mm:.1f} mm at the narrowest; "
+        f"the smallest rip is {rules.smallest_rip_mm:.1f} mm.",
         "It may split: start the rows elsewhere, or leave the arm off and cover the place.",
+    )
+
+
+def _closed_hole(piece: Piece) -> Finding:
+    return Finding(
+        Level.CHECK,
+        f"piece {piece.label}",
+        "It has a hole that no side of it opens.",
+        "Round a standing post it must be split, or laid before the post stands.",
     )
 
 

@@ -24,14 +24,15 @@ Cell = str | float | int | Decimal | None
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 _CUT_HEADER = (
-    "piece", "row", "board", "from on board mm", "to on board mm",
+    "piece", "row", "board", "board length mm", "from on board mm", "to on board mm",
+    "from on board in", "to on board in",
     "length mm", "length in", "width needed mm", "width needed in",
     "reference end", "other end",
     "lower edge from mm", "lower edge to mm", "upper edge from mm", "upper edge to mm",
     "cut along", "openings",
 )  # fmt: skip
 
-_BUYING_HEADER = ("boards", "length mm", "length in", "price each", "price")
+_BUYING_HEADER = ("boards", "length mm", "length in", "price each", "price", "board numbers")
 
 
 def cut_list_csv(layout: Layout, plan: CutPlan, *, denominator: int = 16) -> bytes:
@@ -45,18 +46,21 @@ def cut_list_csv(layout: Layout, plan: CutPlan, *, denominator: int = 16) -> byt
     Returns:
         The file.
     """
-    places = {cut.label: (board.number, cut) for board in plan.boards for cut in board.cuts}
+    places = {cut.label: (board, cut) for board in plan.boards for cut in board.cuts}
     lines: list[Sequence[Cell]] = []
     for piece in layout.pieces:
         facts = piece_facts(piece, layout.board.width_mm)
-        number, cut = places.get(piece.label, (None, None))
+        board, cut = places[piece.label]
         lines.append(
             (
                 piece.label,
                 piece.row,
-                number,
-                _mm(cut.start_mm if cut else None),
-                _mm(cut.end_mm if cut else None),
+                board.number,
+                _mm(board.stock.length_mm),
+                _mm(cut.start_mm),
+                _mm(cut.end_mm),
+                format_inches(cut.start_mm, denominator),
+                format_inches(cut.end_mm, denominator),
                 _mm(facts.length_mm),
                 format_inches(facts.length_mm, denominator),
                 _mm(facts.width_mm),
@@ -90,6 +94,7 @@ def buying_list_csv(plan: CutPlan, *, denominator: int = 16) -> bytes:
             format_inches(stock.length_mm, denominator),
             stock.price,
             None if stock.price is None else count * stock.price,
+            " ".join(str(board.number) for board in plan.boards if board.stock == stock),
         )
         for stock, count in sorted(counts.items(), key=lambda item: -item[0].length_mm)
     ]

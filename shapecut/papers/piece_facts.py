@@ -13,8 +13,8 @@ from shapecut.shape.region import Side
 
 __all__ = ["EndCut", "PieceFacts", "piece_facts"]
 
-SQUARE_WITHIN_DEG = 0.05
-"""An end cut is called square when it is no farther than this off square."""
+SQUARE_WITHIN_DEG = 0.2
+"""An end cut no farther than this off square is called square: a saw is hardly set finer."""
 
 END_WITHIN_DEG = 80.0
 """A side farther than this off square runs along the board; nearer, it is part of an end."""

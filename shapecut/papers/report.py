@@ -25,6 +25,7 @@ from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element
 from shapecut.papers.verdict import measurement_verdict
 from shapecut.shape.curves import Arc
+from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Edge, Outline, Treatment
 from shapecut.stock.cutplan import CutBoard, CutPlan
 from shapecut.survey.survey import Survey
@@ -93,7 +94,7 @@ def report_html(
     )
     parts = [
         glance(verdict, plan, findings, settings),
-        _plan_section(layout, title),
+        _plan_section(layout, title, settings.lengths),
         _photo_section(overlays),
         _boards_section(layout, plan, settings),
         _pieces_section(layout, plan, settings.lengths),
@@ -129,7 +130,9 @@ def _page(title: str, parts: Sequence[str]) -> str:
     )
 
 
-def _plan_section(layout: Layout, title: str) -> str:
+def _plan_section(layout: Layout, title: str, lengths: Lengths) -> str:
+    board = layout.board
+    left, low, right, high = bounds(side.curve for side in layout.field.outer)
     drawing = drawing_of_layout(layout, f"Plan of {title}: rows and pieces with their labels")
     swatch = '<svg viewBox="0 0 22 8" aria-hidden="true"><path d="M1 4H21" style="{}"/></svg>'
     key = "".join(
@@ -150,8 +153,9 @@ def _plan_section(layout: Layout, title: str) -> str:
         f'<figure class="plan">{svg_element(drawing)}</figure>',
         f'<ul class="key">{key}</ul>',
         f"<p>{len(layout.rows)} rows, {len(layout.pieces)} pieces of boards "
-        f"{layout.board.width_mm:g} mm wide and {layout.board.thickness_mm:g} mm thick, "
-        f"{layout.board.gap_mm:g} mm apart.</p>",
+        f"{lengths(board.width_mm)} wide and {lengths(board.thickness_mm)} thick, "
+        f"{lengths(board.gap_mm)} apart; {lengths(right - left)} by {lengths(high - low)} "
+        "over all.</p>",
     )
 
 
@@ -171,8 +175,10 @@ def _boards_section(layout: Layout, plan: CutPlan, settings: ReportSettings) -> 
     return section(
         "boards",
         "Boards and their cuts",
-        f"<p>Drawn to scale, one under the other, reference end on the left. Cuts are reckoned "
-        f"{plan.kerf_mm:g} mm wide; every mark is measured from the reference end.</p>",
+        "<p>Drawn to scale, one under the other, reference end on the left. Every mark is measured "
+        "from the reference end. Cut square at these marks first, the saw on the far side of each "
+        f"mark (its cut is reckoned {settings.lengths(plan.kerf_mm)} wide); then cut each piece to "
+        "its line.</p>",
         figures,
     )
 
@@ -227,16 +233,17 @@ def _marks(marks: tuple[float, float] | None, lengths: Lengths) -> str:
 
 def _edges_section(outline: Outline, survey: Survey | None, settings: ReportSettings) -> str:
     relative_u = survey.relative_u if survey else 0.0
-    rows = [
-        _edge_row(edge, length_u95_mm(ring, index, relative_u=relative_u), settings)
+    by_name = {
+        edge.name: length_u95_mm(ring, index, relative_u=relative_u)
         for ring in outline.rings
         for index, edge in enumerate(ring.edges)
-    ]
+    }
+    rows = [_edge_row(edge, by_name[edge.name], settings) for edge in outline.edges]
     header = (
         "edge", "kind", "length", "length, 95 %", "lies within, 95 %", "what the boards meet",
         "allowance",
     )  # fmt: skip
-    caption = "Every edge, ring by ring; a length's uncertainty includes the scale's"
+    caption = "Every edge by its name, clockwise; a length's uncertainty includes the scale's"
     return section("edges", "Edges of the outline", table(caption, header, rows))
 
 
@@ -245,13 +252,20 @@ def _edge_row(edge: Edge, length_u95: float | None, settings: ReportSettings) ->
     allowance = dict(settings.allowances).get(edge.treatment)
     return (
         edge.name,
-        f"arc, radius {curve.radius:.0f} mm" if isinstance(curve, Arc) else "straight",
+        f"arc, radius {settings.lengths(curve.radius)}" if isinstance(curve, Arc) else "straight",
         settings.lengths(curve.length),
         "not measured" if length_u95 is None else f"±{length_u95:.1f} mm",
         "not measured" if edge.u_mm is None else f"±{COVERAGE * edge.u_mm:.2f} mm",
         f"{edge.treatment.value}: {TREATMENT_WORDS[edge.treatment]}",
-        "" if allowance is None else f"{allowance:g} mm",
+        "" if allowance is None else _allowance(allowance, settings.lengths),
     )
+
+
+def _allowance(reach_mm: float, lengths: Lengths) -> str:
+    """How far boards reach past an edge (positive) or stay back from it."""
+    if reach_mm == 0:
+        return "none"
+    return f"{lengths(abs(reach_mm))} {'past' if reach_mm > 0 else 'back'}"
 
 
 def _cautions() -> str:

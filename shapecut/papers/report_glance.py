@@ -56,7 +56,8 @@ def _buying(plan: CutPlan, settings: ReportSettings) -> str:
 def _proof(plan: CutPlan, settings: ReportSettings) -> str:
     priced = plan.cost is not None
     if plan.proved:
-        return "No cheaper way exists." if priced else "No way with less board exists."
+        best = "No cheaper way" if priced else "No way with less board"
+        return f"{best} exists with the pieces end to end, each as wide as its board."
     least = _money(plan.bound, settings.currency) if priced else settings.lengths(float(plan.bound))
     return f"It cannot be less than {least}; whether that can be reached is not known."
 

@@ -9,6 +9,9 @@ from shapecut.survey.survey import Survey
 
 __all__ = ["COVERAGE", "Verdict", "measurement_verdict"]
 
+MOSTLY = 0.7
+"""From this share of the uncertainty on, the print scale is what is in doubt."""
+
 DOUBTFUL_FACTOR = 2.0
 """Up to this many tolerances a measurement is to be checked, beyond it not to be cut by."""
 
@@ -56,17 +59,26 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
     ring, index = longest
     length = ring.edges[index].curve.length
     worst = max(outline.edges, key=lambda edge: edge.u_mm or 0.0)
-    marks = f" Marks fit to {survey.residual_px:.2f} px." if survey.cards else ""
+    scale_u95 = COVERAGE * survey.relative_u * length
     level, headline = _graded(u95, tolerance_mm)
     return Verdict(
         level,
         headline,
         f"The longest edge, {ring.edges[index].name}, is {length:.0f} mm ±{u95:.1f} mm (95 %), "
         f"against a tolerance of ±{tolerance_mm:.1f} mm; the print scale's share is "
-        f"±{COVERAGE * survey.relative_u * length:.1f} mm, and the least sure edge, {worst.name}, "
-        f"lies within ±{COVERAGE * (worst.u_mm or 0.0):.2f} mm.{marks}",
+        f"±{scale_u95:.1f} mm, and the least sure edge, {worst.name}, lies within "
+        f"±{COVERAGE * (worst.u_mm or 0.0):.2f} mm.{_cure(level, scale_u95 / u95)}",
         u95,
     )
+
+
+def _cure(level: Level, scale_share: float) -> str:
+    """What would make a doubtful measurement better."""
+    if level is Level.NOTE:
+        return ""
+    if scale_share > MOSTLY:
+        return " Tape that edge on the template itself: if it agrees, the whole agrees."
+    return " Photograph again, from nearer above and from more sides, with more cards around."
 
 
 def _graded(u95_mm: float, tolerance_mm: float) -> tuple[Level, str]:
