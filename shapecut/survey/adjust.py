@@ -86,8 +86,8 @@ def _refuse_too_few(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> N
         count = "one card" if len(cards) == 1 else "two cards"
         raise SurveyError(
             f"Only {count} ({' and '.join(cards)}) can be seen, which is too few to measure by: "
-            "lay at least four round the template and photograph again. If more lie there, they may "
-            "come from another print: state their dictionary and side as own marks."
+            "lay at least four round the template and photograph again. If more lie there, they "
+            "may come from another print: state their dictionary and side as own marks."
         )
 
 
