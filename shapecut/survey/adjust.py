@@ -13,9 +13,9 @@ from shapecut.shape.placement import Placement
 from shapecut.survey.joint import Joint, card_names
 from shapecut.survey.network import Network
 from shapecut.survey.outliers import (
-    LEAST_CARDS,
     Contradiction,
     cleared,
+    enough_cards,
     pointed_at,
 )
 from shapecut.survey.precision import point_u_mm
@@ -52,8 +52,8 @@ def survey_photos(
         height_mm: Height of the face to be measured above the plane the cards lie on.
 
     Raises:
-        SurveyError: If a photograph shows no card, there are fewer than `LEAST_CARDS`, a photograph
-            shows another arrangement than the rest, or the cards contradict each other.
+        SurveyError: If a photograph shows no card, there are too few (see `enough_cards`), a
+            photograph shows another arrangement than the rest, or the cards contradict each other.
     """
     _refuse_too_few(photos, sightings)
     clear = cleared(photos, sightings)
@@ -82,7 +82,7 @@ def _refuse_too_few(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> N
                 "cards in the picture."
             )
     cards = card_names(sightings)
-    if len(cards) < LEAST_CARDS:
+    if not enough_cards(sightings):
         count = "one card" if len(cards) == 1 else "two cards"
         raise SurveyError(
             f"Only {count} ({' and '.join(cards)}) can be seen, which is too few to measure by: "
@@ -95,12 +95,13 @@ def _refuse_contradicting(photos: Sequence[Photo], joint: Joint) -> None:
     """Refuse cards that fit no plane, or none that a real camera would show."""
     residual_px = joint.solution.residual_px
     worst = max(_placed_cards(joint.solution.network, joint), key=lambda card: card.residual_px)
-    if residual_px > BROKEN_PX:
+    stated_px = float(joint.corners.u_px.mean())
+    if residual_px > max(BROKEN_PX, MISFIT * stated_px):
         raise SurveyError(
             f"The cards contradict each other by {residual_px:.1f} pixels, {worst.name} the most: "
             "see that all lie flat on one floor and are of the stated size, then photograph again."
         )
-    if residual_px > MISFIT * float(joint.corners.u_px.mean()):
+    if residual_px > MISFIT * stated_px:
         for photo, trait in odd_cameras(joint):
             raise SurveyError(
                 f"The cards contradict each other, {worst.name} the most, or {photos[photo].name} "

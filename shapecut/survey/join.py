@@ -17,7 +17,8 @@ __all__ = ["Alone", "joined"]
 Array = NDArray[np.float64]
 
 LEAST_SHARED = 2
-"""Cards that a photograph must share with the others: one alone could lie in any other scene."""
+"""Cards that a photograph must share with the others: one alone could lie in any other scene,
+unless it was pointed at in both (it stands alone)."""
 
 SAME_ARRANGEMENT = 0.03
 """Shared cards lie alike in two photographs when their places agree to within this fraction of
@@ -33,12 +34,14 @@ class Alone:
         name: As a person would point at it.
         network: Of this photograph only.
         cards: Names of the network's cards, in its order.
+        standing_alone: Those of them that place the photograph by themselves (see `Sighting`).
     """
 
     photo: int
     name: str
     network: Network
     cards: tuple[str, ...]
+    standing_alone: frozenset[str] = frozenset()
 
     @property
     def places(self) -> dict[str, Placement]:
@@ -98,6 +101,9 @@ def _fitted(alone: Alone, places: Mapping[str, Placement]) -> _Fit:
     """The frame on which most of the shared cards agree, tried from each pair of them."""
     own = alone.places
     shared = [name for name in own if name in places]
+    if len(shared) == 1 and shared[0] in alone.standing_alone:
+        frame = _chained(places[shared[0]], own[shared[0]].inverse())
+        return _Fit(alone, LEAST_SHARED, LEAST_SHARED, frame)
     if len(shared) < LEAST_SHARED:
         return _Fit(alone, len(shared), 0, Placement())
     there = np.array([own[name].origin for name in shared])

@@ -65,4 +65,5 @@ def _alone(photo: Photo, index: int, sightings: Sequence[Sighting]) -> Alone:
     """One photograph solved by itself."""
     own = [seen for seen in sightings if seen.photo == index]
     cards = card_names(own)
-    return Alone(index, photo.name, solved_alone(photo, own, cards).network, cards)
+    standing_alone = frozenset(seen.card for seen in own if seen.stands_alone)
+    return Alone(index, photo.name, solved_alone(photo, own, cards).network, cards, standing_alone)

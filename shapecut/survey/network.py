@@ -32,7 +32,7 @@ CARD_COLUMNS = 3
 
 @dataclass(frozen=True)
 class CornerSightings:
-    """All mark corners as arrays of N rows, four rows a sighting.
+    """All mark corners as arrays of N rows, in the order of the sightings.
 
     Attributes:
         px: (N, 2) as measured, pixels.
@@ -54,13 +54,14 @@ class CornerSightings:
     def of(cls, sightings: Sequence[Sighting], names: Sequence[str]) -> "CornerSightings":
         """Lay sightings out as arrays; cards are numbered as in `names`."""
         number = {name: k for k, name in enumerate(names)}
+        counts = [len(seen.corners_px) for seen in sightings]
         return cls(
             px=np.concatenate([seen.corners_px for seen in sightings]),
             mm=np.concatenate([seen.corners_mm for seen in sightings]),
-            u_px=np.repeat([seen.u_px for seen in sightings], 4),
-            photo=np.repeat([seen.photo for seen in sightings], 4),
-            card=np.repeat([number[seen.card] for seen in sightings], 4),
-            sighting=np.repeat(np.arange(len(sightings)), 4),
+            u_px=np.repeat([seen.u_px for seen in sightings], counts),
+            photo=np.repeat([seen.photo for seen in sightings], counts),
+            card=np.repeat([number[seen.card] for seen in sightings], counts),
+            sighting=np.repeat(np.arange(len(sightings)), counts),
         )
 
     def where(self, mask: NDArray[np.bool_]) -> "CornerSightings":

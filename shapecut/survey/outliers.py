@@ -7,6 +7,7 @@ first estimated from the residuals' covariance; the groups that stand out are th
 """
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -16,9 +17,17 @@ from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import SurveyError
 from shapecut.survey.joint import Joint, card_names, joint_adjustment
-from shapecut.survey.start import rigid_fit
+from shapecut.survey.start import LEAST_CORNERS, rigid_fit
 
-__all__ = ["LEAST_CARDS", "Cleared", "Contradiction", "Group", "cleared", "pointed_at"]
+__all__ = [
+    "LEAST_CARDS",
+    "Cleared",
+    "Contradiction",
+    "Group",
+    "cleared",
+    "enough_cards",
+    "pointed_at",
+]
 
 LEAST_CARDS = 3
 """Fewer cards lie on one line, and across that line nothing holds the plane (two cards: errors of
@@ -59,12 +68,12 @@ class Group:
     Attributes:
         card: Name of the card they are of.
         photo: Index of the photograph, or None for all of them.
-        mark: Number of the mark, or None for all of the card's.
+        mark: Number or name of the mark, or None for all of the card's.
     """
 
     card: str
     photo: int | None
-    mark: int | None
+    mark: int | str | None
 
     def holds(self, seen: Sighting) -> bool:
         """Whether a sighting belongs to the group."""
@@ -136,9 +145,24 @@ def cleared(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> Cleared:
     return Cleared(joint, left_out)
 
 
+def enough_cards(sightings: Sequence[Sighting]) -> bool:
+    """Whether the cards sighted are enough to measure by: several, or one that stands alone."""
+    return len(card_names(sightings)) >= LEAST_CARDS or any(seen.stands_alone for seen in sightings)
+
+
+def _posed(sightings: Sequence[Sighting], photo: int) -> bool:
+    """Whether a card in a photograph has the corners that a pose takes."""
+    counts: Counter[str] = Counter()
+    for seen in sightings:
+        if seen.photo == photo:
+            counts[seen.card] += len(seen.corners_px)
+    return max(counts.values(), default=0) >= LEAST_CORNERS
+
+
 def pointed_at(group: Group, photos: Sequence[Photo]) -> str:
     """A group as a person would point at it."""
-    mark = "" if group.mark is None else f", mark {group.mark}"
+    named = f"mark {group.mark}" if isinstance(group.mark, int) else group.mark
+    mark = "" if group.mark is None else f", {named}"
     return group.card + mark + ("" if group.photo is None else f" in {photos[group.photo].name}")
 
 
@@ -211,7 +235,7 @@ def _excess(fall: float, count: int, variance_factor: float) -> float:
 def _trial(photos: Sequence[Photo], joint: Joint, group: Group) -> _Trial | None:
     """Adjust without a group; None if it is hardly off, or too little would be left."""
     rest = tuple(seen for seen in joint.sightings if not group.holds(seen))
-    if len(card_names(rest)) < LEAST_CARDS or len({seen.photo for seen in rest}) < len(photos):
+    if not enough_cards(rest) or not all(_posed(rest, photo) for photo in range(len(photos))):
         return None
     try:
         without = joint_adjustment(photos, rest)

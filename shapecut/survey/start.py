@@ -20,7 +20,7 @@ from shapecut.survey.least_squares import CameraPrior, Solution, least_squares
 from shapecut.survey.network import CornerSightings, Network
 from shapecut.survey.view import Camera, PhotoView
 
-__all__ = ["camera_prior", "rigid_fit", "solved_alone"]
+__all__ = ["LEAST_CORNERS", "camera_prior", "rigid_fit", "solved_alone"]
 
 Array = NDArray[np.float64]
 
@@ -44,6 +44,9 @@ RADIAL_U = 0.2
 
 TANGENTIAL_U = 5e-4
 """Standard uncertainty of p1 and p2 about zero: lenses are centred about that well."""
+
+LEAST_CORNERS = 4
+"""Points of one card in a photograph that give the plane's pose."""
 
 LOST_SHAPE = 0.3
 """A card that misses its shape by this fraction of its size tells nothing more of a pose."""
@@ -78,9 +81,8 @@ def solved_alone(photo: Photo, sightings: Sequence[Sighting], names: Sequence[st
         names: Names of the cards in it, each once; the network's cards in this order.
     """
     prior = camera_prior(photo)
-    corners = replace(
-        CornerSightings.of(sightings, names), photo=np.zeros(4 * len(sightings), np.intp)
-    )
+    corners = CornerSightings.of(sightings, names)
+    corners = replace(corners, photo=np.zeros_like(corners.photo))
     stated = (photo.focal_35mm,) if photo.focal_35mm else COMMON_FOCALS_35MM
     scale = math.hypot(*photo.size) / FULL_FRAME_DIAGONAL_MM
     starts = (
@@ -99,7 +101,7 @@ def _plane_in_sight(camera: Camera, corners: CornerSightings) -> Network:
     return min(
         (
             _cards_laid(camera, rotation, translation, corners)
-            for card in np.unique(corners.card)
+            for card in np.flatnonzero(np.bincount(corners.card) >= LEAST_CORNERS)
             for rotation, translation in _card_poses(camera, corners.where(corners.card == card))
         ),
         key=lambda laid: laid[0],

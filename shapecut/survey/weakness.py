@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapecut.capture.photo import Photo
 from shapecut.findings import Finding, Level
 from shapecut.survey.joint import Joint
-from shapecut.survey.network import CornerSightings, Network
+from shapecut.survey.network import Network
 
 __all__ = ["odd_cameras", "weaknesses"]
 
@@ -44,6 +44,9 @@ CAMERA_TRAITS = (
 )
 """What is odd of each of a camera's columns (see `network`)."""
 
+ROUGH = 2.0
+"""Residuals below this many stated uncertainties are never rough: stated pixels are coarse."""
+
 ROUGH_PX = 0.4
 """Residuals above this are no noise: paper or floor is not flat, or the lens not as modelled."""
 
@@ -56,12 +59,12 @@ def weaknesses(photos: Sequence[Photo], joint: Joint, u_mm: float) -> tuple[Find
         joint: Their adjustment.
         u_mm: Standard uncertainty of a plane point, mm.
     """
-    network, corners = joint.solution.network, joint.corners
+    network = joint.solution.network
     return (
-        *_of_the_cards(photos, network, corners),
+        *_of_the_cards(photos, joint),
         *_of_the_cameras(photos, joint),
         *_of_the_photographs(photos, network),
-        *_of_the_result(network, corners, u_mm, joint.solution.residual_px),
+        *_of_the_result(joint, u_mm),
     )
 
 
@@ -74,11 +77,19 @@ def odd_cameras(joint: Joint) -> Iterator[tuple[int, str]]:
             yield network.camera_of.index(camera), CAMERA_TRAITS[int(off.argmax())]
 
 
-def _of_the_cards(
-    photos: Sequence[Photo], network: Network, corners: CornerSightings
-) -> Iterator[Finding]:
+def _of_the_cards(photos: Sequence[Photo], joint: Joint) -> Iterator[Finding]:
+    network, corners = joint.solution.network, joint.corners
     count = len(network.placements)
-    if count < GOOD_NUMBER_OF_CARDS:
+    lone = [seen.card for seen in joint.sightings if seen.stands_alone] if count == 1 else []
+    if lone:
+        yield Finding(
+            Level.CHECK,
+            lone[0],
+            "Everything was measured from it alone, so that nothing would show if it is not as "
+            "stated.",
+            "Check two long dimensions of the result with a tape, or lay printed cards as well.",
+        )
+    elif count < GOOD_NUMBER_OF_CARDS:
         yield Finding(
             Level.CHECK,
             "cards",
@@ -130,10 +141,9 @@ def _of_the_photographs(photos: Sequence[Photo], network: Network) -> Iterator[F
             )
 
 
-def _of_the_result(
-    network: Network, corners: CornerSightings, u_mm: float, residual_px: float
-) -> Iterator[Finding]:
-    plane, _ = network.plane_points(corners)
+def _of_the_result(joint: Joint, u_mm: float) -> Iterator[Finding]:
+    plane, _ = joint.solution.network.plane_points(joint.corners)
+    residual_px = joint.solution.residual_px
     span = float(np.linalg.norm(np.ptp(plane, axis=0)))
     if u_mm > WORST_RELATIVE_U * span:
         yield Finding(
@@ -142,7 +152,7 @@ def _of_the_result(
             f"Points among the cards are uncertain by {u_mm:.2g} mm over a span of {span:.0f} mm.",
             "Take a further photograph from another side, nearer, or lay more cards.",
         )
-    if residual_px > ROUGH_PX:
+    if residual_px > max(ROUGH_PX, ROUGH * float(joint.corners.u_px.mean())):
         yield Finding(
             Level.CHECK,
             "survey",
