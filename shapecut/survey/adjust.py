@@ -18,7 +18,7 @@ from shapecut.survey.outliers import (
     enough_cards,
     pointed_at,
 )
-from shapecut.survey.precision import point_u_mm
+from shapecut.survey.propagation import plane_precision, point_u_mm
 from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.weakness import odd_cameras, weaknesses
 
@@ -59,8 +59,10 @@ def survey_photos(
     clear = cleared(photos, sightings)
     joint, solution = clear.joint, clear.joint.solution
     _refuse_contradicting(photos, joint)
-    network = solution.network.reframed(_upright_frame(solution.network))
-    u_mm = point_u_mm(solution, joint.corners)
+    frame = _upright_frame(solution.network)
+    network = solution.network.reframed(frame)
+    precision = plane_precision(solution, joint.corners, relative_u)
+    u_mm = point_u_mm(precision, solution, joint.corners)
     return Survey(
         views=tuple(network.view(photo) for photo in range(len(photos))),
         cards=_placed_cards(network, joint),
@@ -68,6 +70,7 @@ def survey_photos(
         relative_u=relative_u,
         point_u_mm=u_mm,
         residual_px=solution.residual_px,
+        precision=precision.placed(frame.inverse()),
         findings=tuple(_left_out(worst, photos) for worst in clear.left_out)
         + weaknesses(photos, joint, u_mm),
     )

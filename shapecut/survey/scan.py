@@ -12,6 +12,7 @@ from shapecut.capture.sighting import Sighting
 from shapecut.errors import SurveyError
 from shapecut.findings import Finding, Level
 from shapecut.survey.joint import card_names
+from shapecut.survey.precision import Precision, ScanErrors
 from shapecut.survey.start import rigid_fit
 from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.view import ScanView
@@ -73,14 +74,16 @@ def _by_dpi(photo: Photo) -> Survey:
         f"Its scale is the file's {photo.dpi[0]:g} dpi, good to about {SCANNER_RELATIVE_U:.1%}.",
         "For better, scan with a card beside the template.",
     )
+    view = _view(photo, np.array([25.4 / dpi for dpi in photo.dpi]))
     return Survey(
-        views=(_view(photo, np.array([25.4 / dpi for dpi in photo.dpi])),),
+        views=(view,),
         cards=(),
         height_mm=0.0,
         relative_u=SCANNER_RELATIVE_U,
         point_u_mm=SCANNER_U_MM,
         residual_px=0.0,
         findings=(note,),
+        precision=_precision(view, SCANNER_RELATIVE_U),
     )
 
 
@@ -106,7 +109,14 @@ def _by_cards(
         point_u_mm=SCANNER_U_MM,
         residual_px=float(np.sqrt(np.mean(squares))),
         findings=(*findings, *_odd_scale(photo, mm_per_px)),
+        precision=_precision(view, relative_u),
     )
+
+
+def _precision(view: ScanView, relative_u: float) -> Precision:
+    """Glass and feed differ in scale by as much as either may be wrong."""
+    stretch = relative_u * np.array([[1.0], [-1.0]]) / np.sqrt(2)
+    return Precision((ScanErrors(view, stretch),), relative_u, local_u_mm=SCANNER_U_MM)
 
 
 def _view(photo: Photo, mm_per_px: Array) -> ScanView:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from shapecut.findings import Finding
 from shapecut.shape.placement import Placement
+from shapecut.survey.precision import EXACT, Precision
 from shapecut.survey.view import View
 
 __all__ = ["PlacedCard", "Survey"]
@@ -39,6 +40,8 @@ class Survey:
         point_u_mm: Typical standard uncertainty of a plane point among the cards, scale aside, mm.
         residual_px: Root mean square residual of all marks, pixels.
         findings: What a fitter must know.
+        precision: The joint uncertainty of the plane's points, of which `relative_u` and
+            `point_u_mm` are the summary.
     """
 
     views: tuple[View, ...]
@@ -48,9 +51,15 @@ class Survey:
     point_u_mm: float
     residual_px: float
     findings: tuple[Finding, ...] = ()
+    precision: Precision = EXACT
 
     def placed(self, placement: Placement) -> "Survey":
         """The same survey in a plane that the present one lies in as `placement`."""
         cards = (replace(card, placement=placement.after(card.placement)) for card in self.cards)
         views = (view.placed(placement) for view in self.views)
-        return replace(self, views=tuple(views), cards=tuple(cards))
+        return replace(
+            self,
+            views=tuple(views),
+            cards=tuple(cards),
+            precision=self.precision.placed(placement),
+        )

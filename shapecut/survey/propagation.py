@@ -1,0 +1,102 @@
+"""From an adjustment's covariance to the precision of the plane."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.survey.least_squares import Solution
+from shapecut.survey.network import CARD_COLUMNS, CornerSightings, Network
+from shapecut.survey.precision import PhotoErrors, Precision
+from shapecut.survey.view import View
+
+__all__ = ["plane_precision", "point_u_mm"]
+
+Array = NDArray[np.float64]
+
+GRID = 6
+"""Points along each side of the grid over the cards at which the uncertainty is worked out."""
+
+
+def plane_precision(solution: Solution, corners: CornerSightings, relative_u: float) -> Precision:
+    """The precision of an adjusted plane, in the frame of the solution's network.
+
+    The stated uncertainties of the marks are widened by the variance factor where the residuals are
+    larger than they allow.
+    """
+    network = solution.network
+    plane, _ = network.plane_points(corners)
+    middle = plane.mean(axis=0)
+    root = np.linalg.cholesky(solution.covariance[np.ix_(network.free, network.free)])
+    causes = np.zeros((network.columns, root.shape[1]))
+    causes[network.free] = root * np.sqrt(max(1.0, solution.variance_factor))
+    frame = _frame_motion(network, corners, middle) @ causes
+    views = []
+    for photo, camera in enumerate(network.camera_of):
+        pose = causes[network.pose_columns(photo)] + _pose_by_frame(network, photo, middle) @ frame
+        by_cause = np.concatenate([causes[network.camera_columns(camera)], pose])
+        views.append(PhotoErrors(network.view(photo), by_cause))
+    return Precision(tuple(views), relative_u, (float(middle[0]), float(middle[1])))
+
+
+def point_u_mm(precision: Precision, solution: Solution, corners: CornerSightings) -> float:
+    """Standard uncertainty per axis of plane points that are measured in a photograph, scale aside.
+
+    The errors are carried to a grid over the cards; what is a mere shift or turn of the whole grid
+    is taken out, since it moves the outline but does not change it; the rest is averaged over the
+    grid and over the photographs.
+
+    Returns:
+        Root mean square standard uncertainty per axis, mm.
+    """
+    plane, _ = solution.network.plane_points(corners)
+    grid = _grid_over(plane)
+    rigid = _rigid_motions(grid, grid.mean(axis=0))
+    shape: Array = np.eye(rigid.shape[0]) - rigid @ np.linalg.pinv(rigid)
+    squares = [
+        np.mean(np.sum((shape @ _shape_factor(precision, errors.view, grid)) ** 2, axis=1))
+        for errors in precision.views
+    ]
+    return float(np.sqrt(np.mean(squares)))
+
+
+def _shape_factor(precision: Precision, view: View, grid: Array) -> Array:
+    """(2 N, causes): the factor of grid points, scale left out."""
+    return precision.factor(view.photo, view.px_from_mm(grid))[:, :-1]
+
+
+def _frame_motion(network: Network, corners: CornerSightings, middle: Array) -> Array:
+    """(3, columns): the shift and turn about the middle of all mark corners on the whole."""
+    plane, by_turn = network.plane_points(corners)
+    moved = np.zeros((len(plane), 2, network.columns))
+    rows = np.arange(len(plane))
+    first = network.card_columns(0).start + CARD_COLUMNS * corners.card
+    moved[rows, 0, first] = moved[rows, 1, first + 1] = 1
+    moved[rows, :, first + 2] = by_turn
+    return np.asarray(
+        np.linalg.pinv(_rigid_motions(plane, middle)) @ moved.reshape(-1, network.columns)
+    )
+
+
+def _pose_by_frame(network: Network, photo: int, middle: Array) -> Array:
+    """(6, 3): how a pose changes when the plane's frame takes part in a shift and turn."""
+    rotation = network.rotations[photo]
+    change = np.zeros((6, 3))
+    change[:3, 2] = rotation[:, 2]
+    change[3:, :2] = rotation[:, :2]
+    change[3:, 2] = -rotation @ np.array([-middle[1], middle[0], 0.0])
+    return change
+
+
+def _grid_over(plane: Array) -> Array:
+    """(GRID², 2) points over the bounding box of plane points."""
+    (x0, y0), (x1, y1) = plane.min(axis=0), plane.max(axis=0)
+    x, y = np.meshgrid(np.linspace(x0, x1, GRID), np.linspace(y0, y1, GRID))
+    return np.column_stack([x.ravel(), y.ravel()])
+
+
+def _rigid_motions(points: Array, middle: Array) -> Array:
+    """(2 N, 3) displacements of points under shifts in x and y and a turn about the middle."""
+    motions = np.zeros((len(points), 2, 3))
+    motions[:, 0, 0] = motions[:, 1, 1] = 1
+    arm = points - middle
+    motions[:, 0, 2], motions[:, 1, 2] = -arm[:, 1], arm[:, 0]
+    return motions.reshape(-1, 3)
