@@ -26,52 +26,16 @@ from pydantic import (
 from pydantic_core import ErrorDetails
 
 from shapecut.errors import JobFileError
+from shapecut.job_values import Length, PositiveLength, Table, length, not_empty
 from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
-from shapecut.units import parse_length
 
 __all__ = ["JOB_FILE", "Job", "job_from_text", "read_job"]
 
 JOB_FILE = "job.toml"
 
-_LENGTH_SCHEMA = WithJsonSchema(
-    {
-        "type": "string",
-        "description": "A trade length with its unit: 140 mm, 2.4 m, 5 1/2 in, 1' 3 1/4\"",
-    }
-)
 
-
-def _positive(length_mm: float) -> float:
-    if length_mm <= 0:
-        raise ValueError("must be more than zero")
-    return length_mm
-
-
-def _not_empty(entries: tuple[Any, ...]) -> tuple[Any, ...]:
-    if not entries:
-        raise ValueError("needs at least one entry")
-    return entries
-
-
-Length = Annotated[float, BeforeValidator(parse_length), _LENGTH_SCHEMA]
-PositiveLength = Annotated[
-    float, BeforeValidator(parse_length), AfterValidator(_positive), _LENGTH_SCHEMA
-]
-
-
-def _length(default: str, description: str) -> Any:
-    """A length's default, written as a person would."""
-    return Field(default, description=description, validate_default=True)
-
-
-class _Table(BaseModel):
-    """A table of the job file: unknown keys refused, values fixed once read."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Template(_Table):
+class Template(Table):
     """What the shape was taken from."""
 
     photos: tuple[str, ...] = Field(
@@ -79,7 +43,7 @@ class Template(_Table):
     )
     scan: str | None = Field(None, description="a flatbed scan of the template instead")
     outline: str | None = Field(None, description="an outline.json instead, measured or typed")
-    thickness: Length = _length("0 mm", "of the template; nought for paper")
+    thickness: Length = length("0 mm", "of the template; nought for paper")
     cards_on: Literal["floor", "template"] = Field("floor", description="where the cards lie")
 
     @model_validator(mode="after")
@@ -95,7 +59,7 @@ class Template(_Table):
         return self
 
 
-class OwnMark(_Table):
+class OwnMark(Table):
     """One mark on a card of the user's own."""
 
     number: int = Field(ge=0)
@@ -104,14 +68,14 @@ class OwnMark(_Table):
     turn_deg: float = Field(0.0, description="counter-clockwise, as printed")
 
 
-class OwnCard(_Table):
+class OwnCard(Table):
     """A card of the user's own with several marks."""
 
     name: str
-    marks: Annotated[tuple[OwnMark, ...], AfterValidator(_not_empty)]
+    marks: Annotated[tuple[OwnMark, ...], AfterValidator(not_empty)]
 
 
-class OwnCards(_Table):
+class OwnCards(Table):
     """Marks that were not printed by `shapecut cards`."""
 
     dictionary: str = Field(description='an OpenCV dictionary, e.g. "AprilTag 36h11"')
@@ -127,7 +91,7 @@ class OwnCards(_Table):
         return self
 
 
-class Cards(_Table):
+class Cards(Table):
     """The reference cards in the photographs."""
 
     bar_along: PositiveLength | None = Field(
@@ -147,13 +111,13 @@ class Cards(_Table):
         return self
 
 
-class Allowances(_Table):
+class Allowances(Table):
     """How far the boards stay back from, or reach past, an edge of each treatment."""
 
-    wall: Length = _length("6 mm", "expansion gap left at walls and posts")
-    covered: Length = _length("0 mm", "left short under a fascia or trim")
-    exposed: Length = _length("2 mm", "cut outside the line, to be sanded back to it")
-    overhang: Length = _length("25 mm", "nosing past the frame")
+    wall: Length = length("6 mm", "expansion gap left at walls and posts")
+    covered: Length = length("0 mm", "left short under a fascia or trim")
+    exposed: Length = length("2 mm", "cut outside the line, to be sanded back to it")
+    overhang: Length = length("25 mm", "nosing past the frame")
     butt: Length | None = Field(None, description="to the next board; the board gap if left out")
 
 
@@ -178,12 +142,12 @@ def _direction(text: object) -> Direction:
     return Direction(angle_rad=math.radians(float(match["angle"])))
 
 
-class Boards(_Table):
+class Boards(Table):
     """The boards and how they are laid."""
 
     width: PositiveLength = Field(description="actual width, not nominal")
-    thickness: PositiveLength = _length("28 mm", "actual thickness, not nominal")
-    gap: Length = _length("5 mm", "between neighbouring boards")
+    thickness: PositiveLength = length("28 mm", "actual thickness, not nominal")
+    gap: Length = length("5 mm", "between neighbouring boards")
     direction: Annotated[
         Direction,
         BeforeValidator(_direction),
@@ -192,8 +156,8 @@ class Boards(_Table):
     start: str | None = Field(
         None, description="the edge where the first full board lies; the lowest side if left out"
     )
-    smallest_rip: Length = _length("40 mm", "a narrower row is reported")
-    smallest_length: Length = _length("150 mm", "a shorter piece is reported")
+    smallest_rip: Length = length("40 mm", "a narrower row is reported")
+    smallest_length: Length = length("150 mm", "a shorter piece is reported")
 
     @model_validator(mode="after")
     def _gap_below_width(self) -> Self:
@@ -204,7 +168,7 @@ class Boards(_Table):
         return self
 
 
-class StockLength(_Table):
+class StockLength(Table):
     """A board length on sale."""
 
     length: PositiveLength
@@ -212,16 +176,16 @@ class StockLength(_Table):
     available: Annotated[int, Field(ge=1)] | None = Field(None, description="no limit if left out")
 
 
-class StockTable(_Table):
+class StockTable(Table):
     """What the yard sells, and the saw."""
 
-    lengths: Annotated[tuple[StockLength, ...], AfterValidator(_not_empty)]
-    kerf: Length = _length("3 mm", "width of the saw cut")
-    squared_end: Length = _length("0 mm", "taken off a board's first end to square it")
+    lengths: Annotated[tuple[StockLength, ...], AfterValidator(not_empty)]
+    kerf: Length = length("3 mm", "width of the saw cut")
+    squared_end: Length = length("0 mm", "taken off a board's first end to square it")
     currency: str = ""
 
 
-class Papers(_Table):
+class Papers(Table):
     """What the results look like."""
 
     units: Literal["mm", "in"] = Field("mm", description="of the DXF files and the lists")
@@ -229,7 +193,7 @@ class Papers(_Table):
     page: Paper = Paper.A4
 
 
-class Job(_Table):
+class Job(Table):
     """The whole job file; its JSON Schema is published with the package."""
 
     title: str = Field("Boards", min_length=1)

@@ -1,0 +1,46 @@
+"""What the tables of the job file have in common: trade lengths, and refusing unknown keys."""
+
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from shapecut.units import parse_length
+
+__all__ = ["Length", "PositiveLength", "Table", "length", "not_empty"]
+
+_LENGTH_SCHEMA = WithJsonSchema(
+    {
+        "type": "string",
+        "description": "A trade length with its unit: 140 mm, 2.4 m, 5 1/2 in, 1' 3 1/4\"",
+    }
+)
+
+
+def _positive(length_mm: float) -> float:
+    if length_mm <= 0:
+        raise ValueError("must be more than zero")
+    return length_mm
+
+
+def not_empty(entries: tuple[Any, ...]) -> tuple[Any, ...]:
+    """For an `AfterValidator`: refuse a list without entries."""
+    if not entries:
+        raise ValueError("needs at least one entry")
+    return entries
+
+
+Length = Annotated[float, BeforeValidator(parse_length), _LENGTH_SCHEMA]
+PositiveLength = Annotated[
+    float, BeforeValidator(parse_length), AfterValidator(_positive), _LENGTH_SCHEMA
+]
+
+
+def length(default: str, description: str) -> Any:
+    """A length's default, written as a person would."""
+    return Field(default, description=description, validate_default=True)
+
+
+class Table(BaseModel):
+    """A table of the job file: unknown keys refused, values fixed once read."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
