@@ -109,6 +109,70 @@ def cards(size: str, page: str, count: int, first: int | None, out: Path, replac
 
 
 @main.command()
+@click.argument("photos", nargs=-1, required=True, type=EXISTING_FILE)
+@click.option(
+    "--squares", required=True, metavar="NxN", help="Squares along both sides of the sheet: 10x7."
+)
+@click.option("--square", required=True, metavar="LENGTH", help='Side of a square: "25 mm".')
+@click.option(
+    "--charuco",
+    metavar="DICTIONARY",
+    help='The sheet is a ChArUco one with marks of "ArUco 4x4 50".',
+)
+@click.option("--mark", metavar="LENGTH", help="Side of a ChArUco mark's black square.")
+@click.option(
+    "--fixed-focus", is_flag=True, help="Nothing in the lens moves: no autofocus, no stabiliser."
+)
+@click.option("-o", "--out", type=OUTPUT_FILE, default=Path("camera.json"), show_default=True)
+@REPLACE
+def camera(
+    photos: tuple[Path, ...],
+    squares: str,
+    square: str,
+    charuco: str | None,
+    mark: str | None,
+    fixed_focus: bool,
+    out: Path,
+    replace: bool,
+) -> None:
+    """Calibrate a camera once, for jobs to lean on: template.camera = "camera.json".
+
+    Photograph a printed chessboard or ChArUco sheet, flat on a board, ten times or so: from all
+    sides, tilted 30 to 45 degrees, filling the picture.
+
+    \b
+    Example:  shapecut camera sheet*.jpg --squares 10x7 --square "25 mm" -o phone.json
+    """
+    from shapecut.calibrating import calibrate_camera
+    from shapecut.capture.chessboard import Chessboard, squares_from_text
+    from shapecut.capture.photo import read_photo
+    from shapecut.capture_summary import camera_lines
+    from shapecut.papers.folder import whole_file
+    from shapecut.papers.json_text import readable_json
+    from shapecut.progress import side_by_side
+    from shapecut.survey.camera_file import camera_record
+    from shapecut.units import parse_length
+
+    sheet = Chessboard(
+        squares_from_text(squares),
+        parse_length(square),
+        dictionary=charuco,
+        mark_mm=parse_length(mark) if mark else None,
+    )
+    report("reading the pictures")
+    made = calibrate_camera(
+        side_by_side(read_photo, photos),
+        sheet,
+        name=out.name,
+        focus="fixed" if fixed_focus else "auto",
+        report=report,
+    )
+    record = camera_record(made.camera, made.basis).model_dump(mode="json")
+    whole_file(out, readable_json(record).encode(), replace=replace)
+    click.echo("\n".join([*camera_lines(made), f"written to {out}"]))
+
+
+@main.command()
 @click.argument("folder", type=OUTPUT_FOLDER)
 @click.argument("photos", nargs=-1, type=EXISTING_FILE)
 @click.option("--title", help="Of the job; the folder's name if left out.")

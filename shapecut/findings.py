@@ -1,9 +1,10 @@
 """What a fitter must see: findings are values, shown alike by the command line, report and JSON."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Finding", "Level"]
+__all__ = ["Finding", "Level", "finding_lines"]
 
 
 class Level(StrEnum):
@@ -32,3 +33,10 @@ class Finding:
     where: str
     what: str
     todo: str = ""
+
+
+def finding_lines(findings: Iterable[Finding]) -> Iterator[str]:
+    """One line of text each, the most serious first."""
+    order = list(Level)[::-1]
+    for finding in sorted(findings, key=lambda finding: order.index(finding.level)):
+        yield f"{finding.level.value:<8} {finding.where}: {finding.what} {finding.todo}".rstrip()

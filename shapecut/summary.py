@@ -1,9 +1,9 @@
 """What a command says when it is done: a few lines a person can act on."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
-from shapecut.findings import Finding, Level
+from shapecut.findings import finding_lines
 from shapecut.measuring import Measured
 from shapecut.papers.verdict import COVERAGE
 from shapecut.results import Made
@@ -18,13 +18,13 @@ __all__ = ["made_lines", "measured_lines", "plan_lines"]
 def measured_lines(measured: Measured) -> Iterator[str]:
     """Say how large the outline is and how sure."""
     yield _outline_line(measured.outline)
-    yield from _finding_lines(measured.findings)
+    yield from finding_lines(measured.findings)
 
 
 def plan_lines(made: Made) -> Iterator[str]:
     """Say what is to be laid and bought."""
     yield from _board_lines(made)
-    yield from _finding_lines(made.plan.findings)
+    yield from finding_lines(made.plan.findings)
 
 
 def made_lines(made: Made) -> Iterator[str]:
@@ -32,7 +32,7 @@ def made_lines(made: Made) -> Iterator[str]:
     yield made.job.title
     yield _outline_line(made.plan.outline)
     yield from _board_lines(made)
-    yield from _finding_lines(made.findings)
+    yield from finding_lines(made.findings)
 
 
 def _outline_line(outline: Outline) -> str:
@@ -61,9 +61,3 @@ def _cost(cut_plan: CutPlan, currency: str) -> str:
     if cut_plan.cost is None:
         return ""
     return f": {cut_plan.cost} {currency}".rstrip() + f" ({proof})"
-
-
-def _finding_lines(findings: Iterable[Finding]) -> Iterator[str]:
-    order = list(Level)[::-1]
-    for finding in sorted(findings, key=lambda finding: order.index(finding.level)):
-        yield f"{finding.level.value:<8} {finding.where}: {finding.what} {finding.todo}".rstrip()

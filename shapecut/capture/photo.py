@@ -42,6 +42,7 @@ class Photo:
         camera: Maker and model from EXIF, or None.
         focal_35mm: 35 mm equivalent focal length from EXIF in mm, or None.
         dpi: Resolution along x and y stated by the file, or None; only a scan's is believed.
+        orientation: EXIF's, 1 to 8, as it was applied; 1 when the picture is as the sensor saw it.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Photo:
     camera: str | None = None
     focal_35mm: float | None = None
     dpi: tuple[float, float] | None = None
+    orientation: int = 1
 
     @property
     def size(self) -> tuple[int, int]:
@@ -72,7 +74,7 @@ def read_photo(path: Path) -> Photo:
         _check_size(picture.size, path)
         _check_samples(picture.mode, path)
         try:
-            turned = _orientation(picture) >= 5
+            orientation = _orientation(picture)
             picture.load()
             exif = picture.getexif()
             ImageOps.exif_transpose(picture, in_place=True)
@@ -82,7 +84,8 @@ def read_photo(path: Path) -> Photo:
                 f"{path} cannot be read to its end, it is damaged or was cut short: "
                 f"copy it from the camera again, or save it anew as {_READABLE}."
             ) from error
-    return Photo(path.name, pixels, _camera(exif), _focal_35mm(exif), _dpi(picture, swapped=turned))
+    dpi = _dpi(picture, swapped=orientation >= 5)
+    return Photo(path.name, pixels, _camera(exif), _focal_35mm(exif), dpi, orientation)
 
 
 def _opened(path: Path) -> IO[bytes]:
@@ -148,7 +151,7 @@ def _check_samples(mode: str, path: Path) -> None:
 def _orientation(picture: Image) -> int:
     """EXIF orientation, 1 to 8; 5 and up change width with height."""
     value = picture.getexif().get(ExifTags.Base.Orientation, 1)
-    return value if isinstance(value, int) else 1
+    return value if value in range(1, 9) else 1
 
 
 def _rgb(picture: Image) -> NDArray[np.uint8]:

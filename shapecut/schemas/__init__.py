@@ -11,6 +11,7 @@ from shapecut.job import Job
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.records import JobResult, PlanFile
 from shapecut.shape.outline_file import OutlineFile
+from shapecut.survey.camera_file import CameraFile
 
 __all__ = ["SCHEMAS", "schema_text", "write_schemas"]
 
@@ -20,6 +21,7 @@ SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {
     "job.toml.schema.json": Job.model_json_schema,
     "outline.json.schema.json": OutlineFile.model_json_schema,
     "plan.json.schema.json": lambda: PlanFile.model_json_schema(mode="serialization"),
+    "camera.json.schema.json": CameraFile.model_json_schema,
     "job.json.schema.json": lambda: JobResult.model_json_schema(mode="serialization"),
 }
 """By file name."""
