@@ -54,6 +54,7 @@ def sighted(
     k1: float = -0.06,
     tells_focal: bool = True,
     largest_tilt_deg: float = 40.0,
+    uneven_mm: float = 0.0,
 ) -> Sighted:
     """Cards in a ring about 1.2 m long, photographed from all sides with one camera.
 
@@ -65,6 +66,7 @@ def sighted(
         k1: Radial distortion of the lens.
         tells_focal: Whether the photographs state their focal length.
         largest_tilt_deg: Of any photograph from straight above.
+        uneven_mm: Standard deviation of each card's height about the plane.
     """
     rng = np.random.default_rng(seed)
     angles = np.arange(len(cards)) * math.tau / len(cards) + rng.uniform(0, math.tau)
@@ -84,13 +86,15 @@ def sighted(
         ((SIZE[0] - 1) / 2 + off[0], (SIZE[1] - 1) / 2 + off[1]),
         (k1, rng.normal(0, 0.02), *tangential),
     )
+    heights = dict(zip(placements, rng.normal(0, uneven_mm, len(cards)), strict=True))
     views = tuple(_view(rng, camera, k, photos, largest_tilt_deg) for k in range(photos))
     sightings = []
     for index, view in enumerate(views):
         for card in cards:
             for mark in card.marks:
                 mm = np.array(mark.corners_mm)
-                px = view.px_from_mm(placements[card.name].points_to_plane(mm))
+                flat = placements[card.name].points_to_plane(mm)
+                px = view.px_from_mm(np.column_stack([flat, np.full(4, heights[card.name])]))
                 noisy = px + rng.normal(0, noise_px, (4, 2))
                 sightings.append(Sighting(index, card.name, mark.number, noisy, mm, noise_px))
     focal_35mm = round(focal / math.hypot(*SIZE) * math.hypot(36, 24))

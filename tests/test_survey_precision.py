@@ -41,7 +41,7 @@ def framed_by_cards(scene, surveyed, points):
 def test_errors_of_points_are_as_large_as_their_covariance_says(photos):
     squares = []
     for seed in range(40):
-        scene = sighted(seed, photos=photos)
+        scene = sighted(seed, photos=photos, uneven_mm=0.3)
         surveyed = survey(scene)
         px = seen(scene.views[-1], ENDS)
         measured = surveyed.views[-1].mm_from_px(px, HEIGHT_MM)

@@ -56,18 +56,18 @@ def survey_photos(
             photograph shows another arrangement than the rest, or the cards contradict each other.
     """
     _refuse_too_few(photos, sightings)
-    clear = cleared(photos, sightings)
+    clear = cleared(photos, sightings, relative_u=relative_u)
     joint, solution = clear.joint, clear.joint.solution
     _refuse_contradicting(photos, joint)
     frame = _upright_frame(solution.network)
     network = solution.network.reframed(frame)
-    precision = plane_precision(solution, joint.corners, relative_u)
+    precision = plane_precision(solution, joint.corners)
     u_mm = point_u_mm(precision, solution, joint.corners)
     return Survey(
         views=tuple(network.view(photo) for photo in range(len(photos))),
         cards=_placed_cards(network, joint),
         height_mm=height_mm,
-        relative_u=relative_u,
+        relative_u=precision.relative_u,
         point_u_mm=u_mm,
         residual_px=solution.residual_px,
         precision=precision.placed(frame.inverse()),

@@ -153,4 +153,5 @@ def _network(
         rotations=np.concatenate([one.rotations for one in alone]),
         translations=np.concatenate([one.translations for one in alone]),
         placements=np.array([[*place.origin, place.turn_rad] for place in places]),
+        heights=np.zeros(len(places)),
     )

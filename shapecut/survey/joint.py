@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.survey.join import Alone, joined
-from shapecut.survey.least_squares import CameraPrior, Solution, least_squares
+from shapecut.survey.least_squares import Known, Solution, least_squares
 from shapecut.survey.network import CornerSightings
-from shapecut.survey.start import camera_prior, solved_alone
+from shapecut.survey.start import camera_prior, known_of, solved_alone
 
 __all__ = ["Joint", "card_names", "joint_adjustment"]
 
@@ -22,17 +22,19 @@ class Joint:
         sightings: Those used.
         corners: Their corners, as the solution counts them.
         cards: Names of the network's cards.
-        priors: What was known of each of the network's cameras.
+        known: What was known besides them.
     """
 
     solution: Solution
     sightings: tuple[Sighting, ...]
     corners: CornerSightings
     cards: tuple[str, ...]
-    priors: tuple[CameraPrior, ...]
+    known: Known
 
 
-def joint_adjustment(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> Joint:
+def joint_adjustment(
+    photos: Sequence[Photo], sightings: Sequence[Sighting], *, relative_u: float
+) -> Joint:
     """Adjust cameras, poses and cards to all sightings at once.
 
     Photographs that state the same camera, size and focal length share one camera.
@@ -40,6 +42,7 @@ def joint_adjustment(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> 
     Args:
         photos: Each is sighted in at least once.
         sightings: `Sighting.photo` counts `photos`.
+        relative_u: Standard uncertainty of the cards' scale, as a fraction.
 
     Raises:
         SurveyError: If the photographs do not show one arrangement of cards.
@@ -49,11 +52,13 @@ def joint_adjustment(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> 
     camera_of = [cameras.index(key) for key in keys]
     cards = card_names(sightings)
     start = joined(
-        [_alone(photo, index, sightings) for index, photo in enumerate(photos)], camera_of, cards
+        [_alone(photo, index, sightings, relative_u) for index, photo in enumerate(photos)],
+        camera_of,
+        cards,
     )
     corners = CornerSightings.of(sightings, cards)
-    priors = tuple(camera_prior(photos[keys.index(key)]) for key in cameras)
-    return Joint(least_squares(start, corners, priors), tuple(sightings), corners, cards, priors)
+    known = known_of([camera_prior(photos[keys.index(key)]) for key in cameras], relative_u)
+    return Joint(least_squares(start, corners, known), tuple(sightings), corners, cards, known)
 
 
 def card_names(sightings: Sequence[Sighting]) -> tuple[str, ...]:
@@ -61,9 +66,10 @@ def card_names(sightings: Sequence[Sighting]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(seen.card for seen in sightings))
 
 
-def _alone(photo: Photo, index: int, sightings: Sequence[Sighting]) -> Alone:
+def _alone(photo: Photo, index: int, sightings: Sequence[Sighting], relative_u: float) -> Alone:
     """One photograph solved by itself."""
     own = [seen for seen in sightings if seen.photo == index]
     cards = card_names(own)
     standing_alone = frozenset(seen.card for seen in own if seen.stands_alone)
-    return Alone(index, photo.name, solved_alone(photo, own, cards).network, cards, standing_alone)
+    solution = solved_alone(photo, own, cards, relative_u=relative_u)
+    return Alone(index, photo.name, solution.network, cards, standing_alone)

@@ -1,11 +1,10 @@
-"""Least squares over a network: what the corners and the priors together say.
+"""Least squares over a network: what the corners, the tapes and the priors together say.
 
 Gauss-Newton with Marquardt's damping (D. W. Marquardt, J. SIAM 11(2), 1963).  Weights come from the
 stated uncertainties, so the sum of squares is a chi-square with as many degrees of freedom as there
 are more equations than unknowns.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 
 from shapecut.survey.network import CornerSightings, Network
 
-__all__ = ["CameraPrior", "Solution", "least_squares"]
+__all__ = ["CameraPrior", "Known", "Solution", "TapedPair", "least_squares"]
 
 Array = NDArray[np.float64]
 
@@ -35,6 +34,40 @@ class CameraPrior:
 
     mean: Array
     u: Array
+
+
+@dataclass(frozen=True)
+class TapedPair:
+    """A distance taped between the middles of two cards.
+
+    Attributes:
+        start: Index of one card in the network.
+        end: Index of the other.
+        length_mm: As taped.
+        u_mm: Its standard uncertainty.
+    """
+
+    start: int
+    end: int
+    length_mm: float
+    u_mm: float
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known besides the corners.
+
+    Attributes:
+        cameras: One for each camera of the network.
+        print_u: Standard uncertainty of the print's scale and stretch about zero, as fractions.
+        height_u_mm: Standard uncertainty of a card's height about the plane.
+        tapes: Distances taped between cards.
+    """
+
+    cameras: tuple[CameraPrior, ...]
+    print_u: tuple[float, float]
+    height_u_mm: float
+    tapes: tuple[TapedPair, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,18 +112,16 @@ class _Equations:
     jacobian: Array
 
 
-def least_squares(
-    network: Network, corners: CornerSightings, priors: Sequence[CameraPrior]
-) -> Solution:
-    """Adjust a network to the corners seen and to what is known of its cameras.
+def least_squares(network: Network, corners: CornerSightings, known: Known) -> Solution:
+    """Adjust a network to the corners seen and to what is known besides.
 
     Args:
         network: The start; a few per cent off is near enough.
         corners: What was measured; every photograph and card of the network occurs in it.
-        priors: One for each camera of the network.
+        known: Of its cameras, its print, its cards and the distances between them.
     """
     free = network.free
-    now = _equations(network, corners, priors)
+    now = _equations(network, corners, known)
     damping = 1e-4
     for _ in range(MOST_STEPS):
         normal = now.normal[np.ix_(free, free)]
@@ -98,7 +129,7 @@ def least_squares(
         damped = normal + damping * np.diag(np.diag(normal))
         step[free] = np.linalg.solve(damped, now.right[free])
         moved = network.moved(step)
-        tried = _equations(moved, corners, priors)
+        tried = _equations(moved, corners, known)
         if tried.chi2 < now.chi2:
             settled = now.chi2 - tried.chi2 < SETTLED * now.chi2
             network, now, damping = moved, tried, damping / 10
@@ -110,7 +141,7 @@ def least_squares(
             damping *= 10
     covariance = np.zeros((network.columns, network.columns))
     covariance[np.ix_(free, free)] = np.linalg.inv(now.normal[np.ix_(free, free)])
-    equations = 2 * len(corners.px) + sum(len(prior.mean) for prior in priors)
+    equations = 2 * len(corners.px) + len(_stated(network, known).off)
     return Solution(
         network,
         now.residuals,
@@ -121,24 +152,70 @@ def least_squares(
     )
 
 
-def _equations(
-    network: Network, corners: CornerSightings, priors: Sequence[CameraPrior]
-) -> _Equations:
-    """Weigh the corners and the priors together; a point behind a camera costs infinitely."""
+def _equations(network: Network, corners: CornerSightings, known: Known) -> _Equations:
+    """Weigh everything together; a point behind a camera costs infinitely."""
     px, by_column = network.predicted(corners)
     residuals = corners.px - px
     jacobian = (by_column / corners.u_px[:, None, None]).reshape(-1, network.columns)
     off = (residuals / corners.u_px[:, None]).ravel()
-    chi2 = float(off @ off)
-    normal, right = jacobian.T @ jacobian, jacobian.T @ off
-    for k, prior in enumerate(priors):
-        columns = network.camera_columns(k)
-        missing = (prior.mean - network.camera_vector(k)) / prior.u
-        chi2 += float(missing @ missing)
-        normal[columns, columns] += np.diag(prior.u**-2.0)
-        right[columns] += missing / prior.u
-    points, _ = network.plane_points(corners)
+    stated = _stated(network, known)
+    chi2 = float(off @ off + stated.off @ stated.off)
+    normal = jacobian.T @ jacobian + stated.jacobian.T @ stated.jacobian
+    right = jacobian.T @ off + stated.jacobian.T @ stated.off
+    points = network.plane_points(corners)
     depth = np.sum(network.rotations[corners.photo, 2, :2] * points, axis=1)
     if (depth + network.translations[corners.photo, 2]).min() <= 0 or not np.isfinite(chi2):
         chi2 = float("inf")
     return _Equations(chi2, normal, right, residuals, jacobian)
+
+
+@dataclass(frozen=True)
+class _Stated:
+    """The equations of what is known besides the corners, each over its uncertainty."""
+
+    off: Array
+    jacobian: Array
+
+
+def _stated(network: Network, known: Known) -> _Stated:
+    """Stated less present value, and the present value's derivatives."""
+    cards = len(network.placements)
+    taped = [_taped(network, pair) for pair in known.tapes]
+    columns = np.concatenate(
+        [
+            *(np.r_[network.camera_columns(k)] for k in range(len(network.cameras))),
+            np.r_[network.print_columns],
+            np.r_[network.height_columns],
+        ]
+    )
+    off = np.concatenate(
+        [
+            *(prior.mean - network.camera_vector(k) for k, prior in enumerate(known.cameras)),
+            -np.array(network.print_scale),
+            -network.heights,
+            [pair.length_mm - length for pair, (length, _) in zip(known.tapes, taped, strict=True)],
+        ]
+    )
+    u = np.concatenate(
+        [
+            *(prior.u for prior in known.cameras),
+            known.print_u,
+            np.full(cards, known.height_u_mm),
+            [pair.u_mm for pair in known.tapes],
+        ]
+    )
+    values = np.zeros((len(columns), network.columns))
+    values[np.arange(len(columns)), columns] = 1
+    jacobian = np.concatenate([values, *(row[None] for _, row in taped)])
+    return _Stated(off / u, jacobian / u[:, None])
+
+
+def _taped(network: Network, pair: TapedPair) -> tuple[float, Array]:
+    """The present distance between two cards' middles, and its (columns,) derivatives."""
+    along = network.placements[pair.end, :2] - network.placements[pair.start, :2]
+    length = float(np.linalg.norm(along))
+    row = np.zeros(network.columns)
+    for card, sign in ((pair.start, -1), (pair.end, 1)):
+        first = network.card_columns(card).start
+        row[first : first + 2] = sign * along / length
+    return length, row

@@ -1,11 +1,16 @@
 """The unknowns of a survey and how the marks' pixels depend on them.
 
 Glossary:
-    network: cameras, the pose of each photograph and the placement of each card, as estimated.
+    network: cameras, the pose of each photograph, the print's scale and the placement of each card,
+        as estimated.
     column: one unknown's place in the vector of corrections: seven for each camera (log focal
         length, principal point x and y, k1, k2, p1, p2), then six for each photograph (a small
-        turn in the camera frame, then the translation), then three for each card (x, y, turn).
-    datum: the card that stands still, so that the plane's frame is tied to something.
+        turn in the camera frame, then the translation), then two for the print (scale, stretch),
+        then four for each card (x, y, turn, height).
+    scale, stretch: a card's x is printed 1 + scale + stretch times as long as stated, its y
+        1 + scale - stretch times; the same for all cards, which came from one printer.
+    height: of a card off the plane; the plane is the one that the cards as a whole lie on.
+    datum: the card that stands still in the plane, so that its frame is tied to something.
 
 Formulas: collinearity with Brown distortion as in `view`; derivatives by hand.
 """
@@ -31,7 +36,8 @@ __all__ = ["CARD_COLUMNS", "CornerSightings", "Network"]
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-CARD_COLUMNS = 3
+PRINT_COLUMNS = 2
+CARD_COLUMNS = 4
 
 
 @dataclass(frozen=True)
@@ -101,6 +107,8 @@ class Network:
         rotations: (P, 3, 3) camera from plane.
         translations: (P, 3) camera from plane, mm.
         placements: (C, 3) x, y (mm) and turn (radians) of each card in the plane.
+        heights: (C,) of each card off the plane, mm.
+        print_scale: Scale and stretch of the print, as fractions.
         datum: Index of the card that stands still.
     """
 
@@ -109,14 +117,17 @@ class Network:
     rotations: Array
     translations: Array
     placements: Array
+    heights: Array
+    print_scale: tuple[float, float] = (0.0, 0.0)
     datum: int = 0
 
     @property
     def columns(self) -> int:
-        """Length of the vector of corrections, the datum's three columns included."""
+        """Length of the vector of corrections, the datum's columns included."""
         return (
             CAMERA_COLUMNS * len(self.cameras)
             + POSE_COLUMNS * len(self.rotations)
+            + PRINT_COLUMNS
             + CARD_COLUMNS * len(self.placements)
         )
 
@@ -129,16 +140,28 @@ class Network:
         first = CAMERA_COLUMNS * len(self.cameras) + POSE_COLUMNS * photo
         return slice(first, first + POSE_COLUMNS)
 
+    @property
+    def print_columns(self) -> slice:
+        """Columns of the print's scale and stretch."""
+        first = self.card_columns(0).start
+        return slice(first - PRINT_COLUMNS, first)
+
+    @property
+    def height_columns(self) -> slice:
+        """Columns of the cards' heights."""
+        return slice(self.card_columns(0).stop - 1, self.columns, CARD_COLUMNS)
+
     def card_columns(self, card: int) -> slice:
-        """Columns of one card's placement."""
+        """Columns of one card's placement and height."""
         first = self.columns - CARD_COLUMNS * (len(self.placements) - card)
         return slice(first, first + CARD_COLUMNS)
 
     @property
     def free(self) -> NDArray[np.bool_]:
-        """Which columns may move: all but the datum's."""
+        """Which columns may move: all but the datum's place and turn."""
         free = np.ones(self.columns, bool)
-        free[self.card_columns(self.datum)] = False
+        first = self.card_columns(self.datum).start
+        free[first : first + 3] = False
         return free
 
     def camera_vector(self, camera: int) -> Array:
@@ -160,17 +183,35 @@ class Network:
         x, y, turn = self.placements[card]
         return Placement((float(x), float(y)), float(turn))
 
-    def plane_points(self, corners: CornerSightings) -> tuple[Array, Array]:
-        """(N, 2) plane points of the corners, and (N, 2) their derivatives by the card's turn."""
-        place = self.placements[corners.card]
-        c, s = np.cos(place[:, 2]), np.sin(place[:, 2])
-        x, y = corners.mm.T
-        arm = np.column_stack([c * x - s * y, s * x + c * y])
-        return place[:, :2] + arm, np.column_stack([-arm[:, 1], arm[:, 0]])
+    def plane_points(self, corners: CornerSightings) -> Array:
+        """(N, 2) plane points of the corners."""
+        return np.asarray(self.placements[corners.card, :2] + self._arms(corners, self._printed()))
+
+    def plane_by_card(self, corners: CornerSightings) -> Array:
+        """(N, 2, 3) derivatives of the corners' plane points by their card's x, y and turn."""
+        arms = self._arms(corners, self._printed())
+        by_card = np.zeros((len(arms), 2, 3))
+        by_card[:, 0, 0] = by_card[:, 1, 1] = 1
+        by_card[:, 0, 2], by_card[:, 1, 2] = -arms[:, 1], arms[:, 0]
+        return by_card
+
+    def _printed(self) -> tuple[float, float]:
+        """True over stated length along a card's x and y."""
+        scale, stretch = self.print_scale
+        return 1 + scale + stretch, 1 + scale - stretch
+
+    def _arms(self, corners: CornerSightings, printed: tuple[float, float]) -> Array:
+        """(N, 2) from the middle of each corner's card to the corner, in the plane."""
+        turn = self.placements[corners.card, 2]
+        c, s = np.cos(turn), np.sin(turn)
+        x, y = (corners.mm * printed).T
+        return np.column_stack([c * x - s * y, s * x + c * y])
 
     def predicted(self, corners: CornerSightings) -> tuple[Array, Array]:
         """(N, 2) pixels of the corners, and their (N, 2, columns) derivatives."""
-        points, by_turn = self.plane_points(corners)
+        points = np.column_stack([self.plane_points(corners), self.heights[corners.card]])
+        by_card = self.plane_by_card(corners)
+        by_print = np.stack([self._arms(corners, (1, sign)) for sign in (1, -1)], axis=2)
         px = np.empty((len(points), 2))
         jacobian = np.zeros((len(points), 2, self.columns))
         for photo, camera in enumerate(self.camera_of):
@@ -181,10 +222,13 @@ class Network:
             px[rows] = seen.px
             jacobian[rows, :, self.camera_columns(camera)] = seen.by_camera
             jacobian[rows, :, self.pose_columns(photo)] = seen.by_pose
-            by_card = np.concatenate([seen.by_plane, seen.by_plane @ by_turn[rows, :, None]], 2)
+            jacobian[rows, :, self.print_columns] = seen.by_plane @ by_print[rows]
+            by_columns = np.concatenate(
+                [seen.by_plane @ by_card[rows], seen.by_point[:, :, 2:]], axis=2
+            )
             first = self.card_columns(0).start + CARD_COLUMNS * corners.card[rows]
             for k in range(CARD_COLUMNS):
-                jacobian[rows, :, first + k] = by_card[:, :, k]
+                jacobian[rows, :, first + k] = by_columns[:, :, k]
         return px, jacobian
 
     def moved(self, step: Array) -> "Network":
@@ -194,6 +238,8 @@ class Network:
             log_focal, x, y, k1, k2, p1, p2 = self.camera_vector(k) + step[self.camera_columns(k)]
             cameras.append(Camera(known.size, float(np.exp(log_focal)), (x, y), (k1, k2, p1, p2)))
         poses = [step[self.pose_columns(k)] for k in range(len(self.rotations))]
+        by_card = step[self.card_columns(0).start :].reshape(-1, CARD_COLUMNS)
+        scale, stretch = np.array(self.print_scale) + step[self.print_columns]
         return replace(
             self,
             cameras=tuple(cameras),
@@ -201,8 +247,9 @@ class Network:
                 [_turn(pose[:3]) @ r for pose, r in zip(poses, self.rotations, strict=True)]
             ),
             translations=self.translations + np.array([pose[3:] for pose in poses]),
-            placements=self.placements
-            + step[self.card_columns(0).start :].reshape(-1, CARD_COLUMNS),
+            placements=self.placements + by_card[:, :3],
+            heights=self.heights + by_card[:, 3],
+            print_scale=(float(scale), float(stretch)),
         )
 
     def reframed(self, frame: Placement) -> "Network":

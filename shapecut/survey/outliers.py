@@ -120,18 +120,21 @@ class _Trial:
     excess: float
 
 
-def cleared(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> Cleared:
+def cleared(
+    photos: Sequence[Photo], sightings: Sequence[Sighting], *, relative_u: float
+) -> Cleared:
     """Adjust, leaving out the worst group again and again until none contradicts the rest.
 
     Args:
         photos: The photographs.
-        sightings: The marks seen in them, of at least `LEAST_CARDS` cards.
+        sightings: The marks seen in them, of enough cards (see `enough_cards`).
+        relative_u: Standard uncertainty of the cards' scale, as a fraction.
 
     Raises:
         SurveyError: If more contradicts than may be left out, or the photographs do not show one
             arrangement of cards.
     """
-    joint = joint_adjustment(photos, sightings)
+    joint = joint_adjustment(photos, sightings, relative_u=relative_u)
     left_out: tuple[Contradiction, ...] = ()
     while suspects := _suspects(joint):
         trials = [trial for group in suspects if (trial := _trial(photos, joint, group))]
@@ -238,7 +241,7 @@ def _trial(photos: Sequence[Photo], joint: Joint, group: Group) -> _Trial | None
     if not enough_cards(rest) or not all(_posed(rest, photo) for photo in range(len(photos))):
         return None
     try:
-        without = joint_adjustment(photos, rest)
+        without = joint_adjustment(photos, rest, relative_u=joint.known.print_u[0])
     except SurveyError:
         return None
     off_mm = _off_mm(group, joint, without)

@@ -29,13 +29,18 @@ class Projection:
         px: (N, 2) pixels.
         by_camera: (N, 2, 7) derivatives by the camera's columns.
         by_pose: (N, 2, 6) derivatives by the photograph's columns.
-        by_plane: (N, 2, 2) derivatives by the plane point, pixels per mm.
+        by_point: (N, 2, 3) derivatives by the point itself, pixels per mm.
     """
 
     px: Array
     by_camera: Array
     by_pose: Array
-    by_plane: Array
+    by_point: Array
+
+    @property
+    def by_plane(self) -> Array:
+        """(N, 2, 2) derivatives by the point's place in the plane, pixels per mm."""
+        return self.by_point[:, :, :2]
 
 
 def projected(camera: Camera, rotation: Array, translation: Array, points: Array) -> Projection:
@@ -73,7 +78,7 @@ def projected(camera: Camera, rotation: Array, translation: Array, points: Array
         px=bent + np.array(camera.centre_px),
         by_camera=by_camera,
         by_pose=np.concatenate([-by_seen @ cross_matrices(turned), by_seen], axis=2),
-        by_plane=by_seen @ rotation[:, :2],
+        by_point=by_seen @ rotation,
     )
 
 

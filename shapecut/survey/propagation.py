@@ -16,18 +16,17 @@ GRID = 6
 """Points along each side of the grid over the cards at which the uncertainty is worked out."""
 
 
-def plane_precision(solution: Solution, corners: CornerSightings, relative_u: float) -> Precision:
+def plane_precision(solution: Solution, corners: CornerSightings) -> Precision:
     """The precision of an adjusted plane, in the frame of the solution's network.
 
     The stated uncertainties of the marks are widened by the variance factor where the residuals are
-    larger than they allow.
+    larger than they allow; the print's scale is not.
     """
     network = solution.network
-    plane, _ = network.plane_points(corners)
+    plane = network.plane_points(corners)
     middle = plane.mean(axis=0)
-    root = np.linalg.cholesky(solution.covariance[np.ix_(network.free, network.free)])
-    causes = np.zeros((network.columns, root.shape[1]))
-    causes[network.free] = root * np.sqrt(max(1.0, solution.variance_factor))
+    causes, relative_u = _scale_aside(solution)
+    causes *= np.sqrt(max(1.0, solution.variance_factor))
     frame = _frame_motion(network, corners, middle) @ causes
     views = []
     for photo, camera in enumerate(network.camera_of):
@@ -47,7 +46,7 @@ def point_u_mm(precision: Precision, solution: Solution, corners: CornerSighting
     Returns:
         Root mean square standard uncertainty per axis, mm.
     """
-    plane, _ = solution.network.plane_points(corners)
+    plane = solution.network.plane_points(corners)
     grid = _grid_over(plane)
     rigid = _rigid_motions(grid, grid.mean(axis=0))
     shape: Array = np.eye(rigid.shape[0]) - rigid @ np.linalg.pinv(rigid)
@@ -58,6 +57,21 @@ def point_u_mm(precision: Precision, solution: Solution, corners: CornerSighting
     return float(np.sqrt(np.mean(squares)))
 
 
+def _scale_aside(solution: Solution) -> tuple[Array, float]:
+    """Independent causes (columns, causes) given the print's scale, and that scale's uncertainty.
+
+    In Cholesky's factor with the scale first, the first column is what the scale moves, and all
+    others are what is left when it is given.
+    """
+    network = solution.network
+    scale = network.print_columns.start
+    order = np.array([scale, *(k for k in np.flatnonzero(network.free) if k != scale)])
+    root = np.linalg.cholesky(solution.covariance[np.ix_(order, order)])
+    causes = np.zeros((network.columns, len(order) - 1))
+    causes[order] = root[:, 1:]
+    return causes, float(root[0, 0])
+
+
 def _shape_factor(precision: Precision, view: View, grid: Array) -> Array:
     """(2 N, causes): the factor of grid points, scale left out."""
     return precision.factor(view.photo, view.px_from_mm(grid))[:, :-1]
@@ -65,12 +79,12 @@ def _shape_factor(precision: Precision, view: View, grid: Array) -> Array:
 
 def _frame_motion(network: Network, corners: CornerSightings, middle: Array) -> Array:
     """(3, columns): the shift and turn about the middle of all mark corners on the whole."""
-    plane, by_turn = network.plane_points(corners)
+    plane, by_card = network.plane_points(corners), network.plane_by_card(corners)
     moved = np.zeros((len(plane), 2, network.columns))
     rows = np.arange(len(plane))
     first = network.card_columns(0).start + CARD_COLUMNS * corners.card
-    moved[rows, 0, first] = moved[rows, 1, first + 1] = 1
-    moved[rows, :, first + 2] = by_turn
+    for k in range(3):
+        moved[rows, :, first + k] = by_card[:, :, k]
     return np.asarray(
         np.linalg.pinv(_rigid_motions(plane, middle)) @ moved.reshape(-1, network.columns)
     )

@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.shape.placement import Placement
-from shapecut.survey.least_squares import CameraPrior, Solution, least_squares
+from shapecut.survey.least_squares import CameraPrior, Known, Solution, least_squares
 from shapecut.survey.network import CornerSightings, Network
 from shapecut.survey.view import Camera, PhotoView
 
-__all__ = ["LEAST_CORNERS", "camera_prior", "rigid_fit", "solved_alone"]
+__all__ = ["LEAST_CORNERS", "camera_prior", "known_of", "rigid_fit", "solved_alone"]
 
 Array = NDArray[np.float64]
 
@@ -44,6 +44,17 @@ RADIAL_U = 0.2
 
 TANGENTIAL_U = 5e-4
 """Standard uncertainty of p1 and p2 about zero: lenses are centred about that well."""
+
+CARD_HEIGHT_U_MM = 0.3
+"""Standard uncertainty of a card's height about the plane that all cards lie on: floors and paper
+are not flat (from memory; a screeded floor is within 2 mm under a 2 m straightedge)."""
+
+STRETCH_SHARE = math.sqrt(0.5)
+"""Standard uncertainty of a print's stretch over that of its scale: along and across the sheet were
+read, or left to the printer, independently, on top of an error that both have in common."""
+
+LEAST_PRINT_U = 1e-6
+"""No print is known better than this, as a fraction."""
 
 LEAST_CORNERS = 4
 """Points of one card in a photograph that give the plane's pose."""
@@ -72,15 +83,25 @@ def camera_prior(photo: Photo) -> CameraPrior:
     )
 
 
-def solved_alone(photo: Photo, sightings: Sequence[Sighting], names: Sequence[str]) -> Solution:
+def known_of(cameras: Sequence[CameraPrior], relative_u: float) -> Known:
+    """What is known of cameras, a print whose scale is uncertain by a fraction, and cards."""
+    scale_u = max(relative_u, LEAST_PRINT_U)
+    return Known(tuple(cameras), (scale_u, STRETCH_SHARE * scale_u), CARD_HEIGHT_U_MM)
+
+
+def solved_alone(
+    photo: Photo, sightings: Sequence[Sighting], names: Sequence[str], *, relative_u: float
+) -> Solution:
     """Adjust one photograph by itself, its first card being the datum.
 
     Args:
         photo: The photograph.
         sightings: Its sightings.
         names: Names of the cards in it, each once; the network's cards in this order.
+        relative_u: Standard uncertainty of the cards' scale, as a fraction.
     """
     prior = camera_prior(photo)
+    known = known_of([prior], relative_u)
     corners = CornerSightings.of(sightings, names)
     corners = replace(corners, photo=np.zeros_like(corners.photo))
     stated = (photo.focal_35mm,) if photo.focal_35mm else COMMON_FOCALS_35MM
@@ -92,7 +113,7 @@ def solved_alone(photo: Photo, sightings: Sequence[Sighting], names: Sequence[st
         for focal in stated
     )
     return min(
-        (least_squares(start, corners, [prior]) for start in starts), key=lambda found: found.chi2
+        (least_squares(start, corners, known) for start in starts), key=lambda found: found.chi2
     )
 
 
@@ -135,7 +156,10 @@ def _cards_laid(
         lost = misfit / float(np.std(corners.mm[rows], axis=0).max())
         cost += min(lost, LOST_SHAPE) if below[rows].all() else 1.0
         placements.append([*placement.origin, placement.turn_rad])
-    return cost, Network((camera,), (0,), rotation[None], translation[None], np.array(placements))
+    heights = np.zeros(len(placements))
+    return cost, Network(
+        (camera,), (0,), rotation[None], translation[None], np.array(placements), heights
+    )
 
 
 def rigid_fit(local: Array, plane: Array) -> tuple[Placement, float]:

@@ -71,7 +71,7 @@ def weaknesses(photos: Sequence[Photo], joint: Joint, u_mm: float) -> tuple[Find
 def odd_cameras(joint: Joint) -> Iterator[tuple[int, str]]:
     """The first photograph of each camera that came out as cameras hardly are, and what is odd."""
     network = joint.solution.network
-    for camera, prior in enumerate(joint.priors):
+    for camera, prior in enumerate(joint.known.cameras):
         off = np.abs(network.camera_vector(camera) - prior.mean) / prior.u
         if off.max() > ODD_CAMERA:
             yield network.camera_of.index(camera), CAMERA_TRAITS[int(off.argmax())]
@@ -142,7 +142,7 @@ def _of_the_photographs(photos: Sequence[Photo], network: Network) -> Iterator[F
 
 
 def _of_the_result(joint: Joint, u_mm: float) -> Iterator[Finding]:
-    plane, _ = joint.solution.network.plane_points(joint.corners)
+    plane = joint.solution.network.plane_points(joint.corners)
     residual_px = joint.solution.residual_px
     span = float(np.linalg.norm(np.ptp(plane, axis=0)))
     if u_mm > WORST_RELATIVE_U * span:
