@@ -55,6 +55,7 @@ def sighted(
     tells_focal: bool = True,
     largest_tilt_deg: float = 40.0,
     uneven_mm: float = 0.0,
+    print_scale: float | tuple[float, float] = 1.0,
 ) -> Sighted:
     """Cards in a ring about 1.2 m long, photographed from all sides with one camera.
 
@@ -67,6 +68,7 @@ def sighted(
         tells_focal: Whether the photographs state their focal length.
         largest_tilt_deg: Of any photograph from straight above.
         uneven_mm: Standard deviation of each card's height about the plane.
+        print_scale: True over stated size of what is printed, or the same across and along.
     """
     rng = np.random.default_rng(seed)
     angles = np.arange(len(cards)) * math.tau / len(cards) + rng.uniform(0, math.tau)
@@ -93,7 +95,7 @@ def sighted(
         for card in cards:
             for mark in card.marks:
                 mm = np.array(mark.corners_mm)
-                flat = placements[card.name].points_to_plane(mm)
+                flat = placements[card.name].points_to_plane(mm * print_scale)
                 px = view.px_from_mm(np.column_stack([flat, np.full(4, heights[card.name])]))
                 noisy = px + rng.normal(0, noise_px, (4, 2))
                 sightings.append(Sighting(index, card.name, mark.number, noisy, mm, noise_px))

@@ -20,6 +20,7 @@ from shapecut.survey.outliers import (
 )
 from shapecut.survey.propagation import plane_precision, point_u_mm
 from shapecut.survey.survey import PlacedCard, Survey
+from shapecut.survey.tapes import Tape, taped
 from shapecut.survey.weakness import odd_cameras, weaknesses
 
 __all__ = ["survey_photos"]
@@ -38,6 +39,7 @@ def survey_photos(
     *,
     relative_u: float,
     height_mm: float,
+    tapes: Sequence[Tape] = (),
 ) -> Survey:
     """Measure the plane that photographs of cards show.
 
@@ -50,15 +52,18 @@ def survey_photos(
         sightings: The marks seen in them; `Sighting.photo` counts `photos`.
         relative_u: Standard uncertainty of the cards' scale, as a fraction.
         height_mm: Height of the face to be measured above the plane the cards lie on.
+        tapes: Distances taped between cards.
 
     Raises:
         SurveyError: If a photograph shows no card, there are too few (see `enough_cards`), a
-            photograph shows another arrangement than the rest, or the cards contradict each other.
+            photograph shows another arrangement than the rest, the cards contradict each other,
+            or a tape ends at a card that no photograph shows.
     """
     _refuse_too_few(photos, sightings)
     clear = cleared(photos, sightings, relative_u=relative_u)
-    joint, solution = clear.joint, clear.joint.solution
-    _refuse_contradicting(photos, joint)
+    _refuse_contradicting(photos, clear.joint)
+    joint, on_tapes = taped(clear.joint, tapes, card_names(sightings))
+    solution = joint.solution
     frame = _upright_frame(solution.network)
     network = solution.network.reframed(frame)
     precision = plane_precision(solution, joint.corners)
@@ -72,6 +77,7 @@ def survey_photos(
         residual_px=solution.residual_px,
         precision=precision.placed(frame.inverse()),
         findings=tuple(_left_out(worst, photos) for worst in clear.left_out)
+        + on_tapes
         + weaknesses(photos, joint, u_mm),
     )
 

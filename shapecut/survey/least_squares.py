@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from shapecut.survey.network import CornerSightings, Network
 
-__all__ = ["CameraPrior", "Known", "Solution", "TapedPair", "least_squares"]
+__all__ = ["CameraPrior", "Known", "Solution", "TapedPair", "least_squares", "taped_distance"]
 
 Array = NDArray[np.float64]
 
@@ -180,7 +180,7 @@ class _Stated:
 def _stated(network: Network, known: Known) -> _Stated:
     """Stated less present value, and the present value's derivatives."""
     cards = len(network.placements)
-    taped = [_taped(network, pair) for pair in known.tapes]
+    taped = [taped_distance(network, pair) for pair in known.tapes]
     columns = np.concatenate(
         [
             *(np.r_[network.camera_columns(k)] for k in range(len(network.cameras))),
@@ -210,7 +210,7 @@ def _stated(network: Network, known: Known) -> _Stated:
     return _Stated(off / u, jacobian / u[:, None])
 
 
-def _taped(network: Network, pair: TapedPair) -> tuple[float, Array]:
+def taped_distance(network: Network, pair: TapedPair) -> tuple[float, Array]:
     """The present distance between two cards' middles, and its (columns,) derivatives."""
     along = network.placements[pair.end, :2] - network.placements[pair.start, :2]
     length = float(np.linalg.norm(along))

@@ -143,6 +143,11 @@ class Precision:
         factor = self.factor(photo, px, height_mm)
         return np.asarray(factor @ factor.T + self.local_u_mm**2 * np.eye(len(factor)))
 
+    @property
+    def given_scale(self) -> "Precision":
+        """The same with scale taken as exact: what is left is uncertainty of shape."""
+        return replace(self, relative_u=0.0)
+
     def placed(self, placement: Placement) -> "Precision":
         """The same in a plane that the present one lies in as `placement`."""
         return replace(self, turn_rad=self.turn_rad + placement.turn_rad)

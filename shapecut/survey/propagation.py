@@ -74,7 +74,7 @@ def _scale_aside(solution: Solution) -> tuple[Array, float]:
 
 def _shape_factor(precision: Precision, view: View, grid: Array) -> Array:
     """(2 N, causes): the factor of grid points, scale left out."""
-    return precision.factor(view.photo, view.px_from_mm(grid))[:, :-1]
+    return precision.given_scale.factor(view.photo, view.px_from_mm(grid))
 
 
 def _frame_motion(network: Network, corners: CornerSightings, middle: Array) -> Array:

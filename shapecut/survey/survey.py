@@ -26,6 +26,12 @@ class PlacedCard:
     residual_px: float
     photos: tuple[int, ...]
 
+    def scaled(self, factor: float) -> "PlacedCard":
+        """The same card in a plane whose distances are longer by a factor."""
+        x, y = self.placement.origin
+        placement = replace(self.placement, origin=(factor * x, factor * y))
+        return replace(self, placement=placement)
+
 
 @dataclass(frozen=True)
 class Survey:
@@ -62,4 +68,19 @@ class Survey:
             views=tuple(views),
             cards=tuple(cards),
             precision=self.precision.placed(placement),
+        )
+
+    def scaled(self, factor: float, *, relative_u: float) -> "Survey":
+        """The same survey with all distances in the plane longer by a factor near 1.
+
+        Args:
+            factor: By which they grow, from the plane's origin; the face's height is as stated.
+            relative_u: Standard uncertainty of scale afterwards, as a fraction.
+        """
+        return replace(
+            self,
+            views=tuple(view.scaled(factor) for view in self.views),
+            cards=tuple(card.scaled(factor) for card in self.cards),
+            relative_u=relative_u,
+            precision=replace(self.precision, relative_u=relative_u),
         )

@@ -38,6 +38,9 @@ class View(Protocol):
     def placed(self, placement: Placement) -> Self:
         """The same picture seen over the plane that the present one lies in as `placement`."""
 
+    def scaled(self, factor: float) -> Self:
+        """The same picture of a plane whose distances are longer by a factor."""
+
 
 @dataclass(frozen=True)
 class Camera:
@@ -140,6 +143,10 @@ class PhotoView:
         shift = rotation @ np.array([*placement.origin, 0.0])
         return replace(self, rotation=rotation, translation=self.translation - shift)
 
+    def scaled(self, factor: float) -> "PhotoView":
+        """See `View.scaled`; the camera is farther off by the same factor."""
+        return replace(self, translation=self.translation * factor)
+
 
 @dataclass(frozen=True)
 class ScanView:
@@ -180,3 +187,8 @@ class ScanView:
             origin_px=(float(origin[0]), float(origin[1])),
             turn_rad=self.turn_rad + placement.turn_rad,
         )
+
+    def scaled(self, factor: float) -> "ScanView":
+        """See `View.scaled`."""
+        x, y = self.mm_per_px
+        return replace(self, mm_per_px=(factor * x, factor * y))
