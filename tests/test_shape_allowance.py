@@ -14,7 +14,7 @@ from shapecut.shape.curves import Arc, Line
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.polygons import outline_polygon, region_polygon
-from shapecut.shape.region import Region
+from shapecut.shape.region import Region, Side
 from tests.strategies import jagged_outlines, outlines
 
 ALLOWANCES = {
@@ -113,28 +113,73 @@ def test_no_allowance_is_the_outline_itself(outline: Outline) -> None:
 @settings(max_examples=60, deadline=None)
 @given(outline=outlines(smallest_mm=2000))
 def test_arcs_keep_their_centres_and_change_their_radii_by_the_allowance(outline: Outline) -> None:
-    edges = {edge.name: edge for edge in outline.edges}
+    edges, near = {edge.name: edge for edge in outline.edges}, neighbours(outline)
     region = with_allowances(outline, ALLOWANCES)
     for side in (side for loop in region.loops for side in loop if isinstance(side.curve, Arc)):
         assert isinstance(side.curve, Arc)
         edge = edges[side.source or ""]
-        assert isinstance(edge.curve, Arc)
-        by = ALLOWANCES[edge.treatment] * (1 if edge.curve.ccw else -1)
-        assert side.curve.centre == edge.curve.centre
-        assert side.curve.radius == pytest.approx(edge.curve.radius + by, abs=1e-6)
+        by = ALLOWANCES[edge.treatment]
+        # Treatments are carried on round the corner where boards stay back.
+        candidates = (edge, *near[edge.name]) if by < 0 else (edge,)
+        radius, ccw = next(
+            (one.curve.radius, one.curve.ccw)
+            for one in candidates
+            if isinstance(one.curve, Arc) and one.curve.centre == side.curve.centre
+        )
+        assert side.curve.radius == pytest.approx(radius + (by if ccw else -by), abs=1e-6)
 
 
 @settings(max_examples=60, deadline=None)
 @given(outline=outlines(smallest_mm=2000, curved=False))
 def test_lines_keep_the_allowance_from_their_edges(outline: Outline) -> None:
-    edges = {edge.name: edge for edge in outline.edges}
+    edges, near = {edge.name: edge for edge in outline.edges}, neighbours(outline)
     region = with_allowances(outline, ALLOWANCES)
     for side in (side for loop in region.loops for side in loop):
         edge = edges[side.source or ""]
-        (dx, dy), (x0, y0) = edge.curve.direction(), edge.curve.start
-        for x, y in (side.curve.start, side.curve.end):
-            outwards = dy * (x - x0) - dx * (y - y0)
-            assert outwards == pytest.approx(ALLOWANCES[edge.treatment], abs=1e-6)
+        by = ALLOWANCES[edge.treatment]
+        if by >= 0:
+            assert across(edge, side) == pytest.approx((by, by), abs=1e-6)
+        else:
+            # The gap's own line; the gap carried on along a neighbour, or past the end along the
+            # edge's far hand; or the square end of either, a gap away from the corner.
+            past = [(across(edge, side), (by, -by)), (along(edge, side), (by, length(edge) - by))]
+            for one in near[edge.name]:
+                past += [(across(one, side), (by,)), (along(one, side), (-by, length(one) + by))]
+            places = ((pair, place) for pair, allowed in past for place in allowed)
+            assert any(pair == pytest.approx((place, place), abs=1e-6) for pair, place in places)
+
+
+def neighbours(outline: Outline) -> dict[str, tuple[Edge, Edge]]:
+    return {
+        here.name: (before, after)
+        for ring in outline.rings
+        for before, here, after in zip(
+            (ring.edges[-1], *ring.edges[:-1]),
+            ring.edges,
+            (*ring.edges[1:], ring.edges[0]),
+            strict=True,
+        )
+    }
+
+
+def length(edge: Edge) -> float:
+    return edge.curve.length
+
+
+def across(edge: Edge, side: Side) -> tuple[float, float]:
+    """How far the two ends of a side lie outside the line of an edge, mm."""
+    (dx, dy), (x0, y0) = edge.curve.direction(), edge.curve.start
+    ends = (side.curve.start, side.curve.end)
+    first, last = (dy * (x - x0) - dx * (y - y0) for x, y in ends)
+    return first, last
+
+
+def along(edge: Edge, side: Side) -> tuple[float, float]:
+    """How far along the line of an edge from its start the two ends of a side lie, mm."""
+    (dx, dy), (x0, y0) = edge.curve.direction(), edge.curve.start
+    ends = (side.curve.start, side.curve.end)
+    first, last = (dx * (x - x0) + dy * (y - y0) for x, y in ends)
+    return first, last
 
 
 class TestCorners:
@@ -159,10 +204,10 @@ class TestCorners:
         outline = Outline(ring(((0, 0), WALL), ((100, 0), COVERED), ((0, 100), COVERED)))
         assert corners(with_allowances(outline, ALLOWANCES))[1] == ("E2", (94, 6))
 
-    def test_neighbours_that_go_straight_on_get_a_step_square_at_the_corner(self) -> None:
+    def test_neighbours_that_go_straight_on_get_a_square_step_a_gap_past_the_wall(self) -> None:
         #   E5______
         #    |      |
-        #    |__    |     E1 wall, E2 covered, both along y = 0
+        #    |__    |     E1 wall to x = 50, E2 covered, both along y = 0
         #       |___|
         outline = Outline(
             ring(
@@ -175,8 +220,8 @@ class TestCorners:
         )
         assert corners(with_allowances(outline, ALLOWANCES))[:3] == [
             ("E1", (0, 6)),
-            ("E1", (50, 6)),
-            ("E2", (50, 0)),
+            ("E1", (56, 6)),
+            ("E2", (56, 0)),
         ]
 
     def test_a_line_meets_an_arc(self) -> None:

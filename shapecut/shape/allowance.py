@@ -4,13 +4,17 @@ Glossary:
     allowance: how far the boards reach past an edge (positive) or stay back from it (negative), mm.
     corner: where the carriers of two moved neighbours meet.
     step: a short straight side between the ends of two moved neighbours that have no corner.
+    carried on: said of a treatment that is given to the nearest part of the next edge as well.
     eaten: said of an edge that runs backwards between its corners, or an arc without radius left.
 
-Method: let all allowances grow from nothing together; the first edge to be eaten is left out, its
-neighbours become each other's, and so on until no edge is eaten.  What then still crosses, such as
-the two sides of a slot, is settled by the outer boundary of all rings (see `outermost`).  Exact as
-long as the tips of such crossings do not reach beyond the far side of what is left: allowances are
-meant to be small against the outline.
+Method: carry the treatments of edges that boards stay back from on past their ends, so that boards
+stay back from these ends too.  Let all allowances grow from nothing together; the first edge to be
+eaten is left out, its neighbours become each other's, and so on until no edge is eaten.  What then
+still crosses, such as the two sides of a slot, is settled by the outer boundary of all rings (see
+`outermost`).  Exact as long as the tips of such crossings do not reach beyond the far side of what
+is left: allowances are meant to be small against the outline.  Where the field still comes nearer
+to an edge than it is to stay back, as at a sharp point or behind a thin post, it is cut back (see
+`clearance`).
 """
 
 import math
@@ -19,11 +23,13 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from shapecut.errors import ShapeError
+from shapecut.shape.clearance import KeptClear, cleared
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.loops import regions
 from shapecut.shape.meetings import carrier_meetings
+from shapecut.shape.offset import offset
 from shapecut.shape.outermost import SAME_PLACE_MM, outermost
-from shapecut.shape.outline import Edge, Outline, Treatment
+from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Region, Side
 
@@ -32,6 +38,10 @@ __all__ = ["STEP_TURN_RAD", "with_allowances"]
 STEP_TURN_RAD = math.radians(10.0)
 """Neighbours that turn less than this count as going straight on: if their allowances differ, a
 step joins them, since their carriers would meet far away if at all."""
+
+SHARPEST_RAD = math.pi / 2
+"""Greatest turn to the right round which a treatment is carried on; round sharper points the mitre
+would reach far, and cutting the field back from the edge takes less away."""
 
 HALVINGS = 40
 """Times that the interval in which an edge is eaten is halved; only the order of edges matters."""
@@ -57,7 +67,11 @@ def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> 
     Lines stay lines and arcs become arcs round the same centre.  Corners are the meetings of the
     moved edges, however their allowances differ; where neighbours go straight on but their
     allowances differ, or whose moved curves do not meet, a step joins their moved ends; it is named
-    after the neighbour with the larger allowance, signs aside.
+    after the neighbour with the lesser allowance.
+
+    No boards come nearer to an edge, its ends included, than they are to stay back from it: where
+    the outline goes straight on or turns round a point of the wall, to an edge that they stay back
+    from less, the gap goes on past the end of the wall by its own width and then ends square.
 
     Args:
         outline: A checked one.
@@ -71,17 +85,68 @@ def with_allowances(outline: Outline, allowances: Mapping[Treatment, float]) -> 
         ShapeError: If nothing is left of the outline, or it falls into several parts.
     """
     outer, *holes = (
-        _loop([_moved(edge, allowances) for edge in _uneaten(ring.edges, allowances)])
-        for ring in outline.rings
+        _loop([_moved(edge, allowances) for edge in _uneaten(edges, allowances)])
+        for edges in (_carried_on(ring, allowances) for ring in outline.rings)
     )
     # A hole that closes up altogether can come back turned inside out.
     loops = [outer, *(hole for hole in holes if _area(hole) < 0)]
-    found = regions(outermost(loops), thinnest_mm=SAME_PLACE_MM)
+    kept_clear = [
+        KeptClear(edge.name, edge.curve, -allowances[edge.treatment])
+        for edge in outline.edges
+        if allowances[edge.treatment] < 0
+    ]
+    found = regions(cleared(outermost(loops), kept_clear), thinnest_mm=SAME_PLACE_MM)
     if not found:
         raise ShapeError(_nothing_left(outline, allowances))
     if len(found) > 1:
         raise ShapeError(_falls_apart(found, outline, allowances))
     return found[0]
+
+
+def _carried_on(ring: Ring, allowances: Mapping[Treatment, float]) -> list[Edge]:
+    """The edges of a ring, those cut in two or three whose neighbours' treatments are carried on.
+
+    The parts go by the name and the treatment of the edge that they take after.
+    """
+    befores, afters = (ring.edges[-1], *ring.edges[:-1]), (*ring.edges[1:], ring.edges[0])
+    edges: list[Edge] = []
+    for before, edge, after in zip(befores, ring.edges, afters, strict=True):
+        length = edge.curve.length
+        lead = _carried_mm(before, edge, _turn(before, edge), allowances) / length
+        tail = _carried_mm(after, edge, _turn(edge, after), allowances) / length
+        together = max(1.0, lead + tail)
+        first, last = lead / together, 1 - tail / together
+        parts = ((0.0, first, before), (first, last, edge), (last, 1.0, after))
+        edges += [
+            replace(like, curve=edge.curve.between(start, end))
+            for start, end, like in parts
+            if (end - start) * length > SAME_PLACE_MM
+        ]
+    return edges
+
+
+def _carried_mm(
+    kept_clear: Edge, edge: Edge, turn_rad: float, allowances: Mapping[Treatment, float]
+) -> float:
+    """How far along an edge a neighbour's treatment is carried on from their corner.
+
+    Not at all if boards stay back from the edge as far, or if the mitre keeps them off the corner.
+    """
+    gap = -allowances[kept_clear.treatment]
+    if gap <= max(0.0, -allowances[edge.treatment]):
+        return 0.0
+    if not -SHARPEST_RAD <= turn_rad < STEP_TURN_RAD:
+        return 0.0
+    if isinstance(edge.curve, Line):
+        return gap
+    # The step is cut along the radius, all of which is to be a gap away from the corner.
+    return edge.curve.radius * math.asin(min(1.0, gap / edge.curve.radius))
+
+
+def _turn(before: Edge, after: Edge) -> float:
+    """How far the outline turns to the left at the corner of two edges, in (-π, π]."""
+    (ux, uy), (vx, vy) = before.curve.direction(1.0), after.curve.direction(0.0)
+    return math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)
 
 
 def _area(loop: Sequence[Side]) -> float:
@@ -157,31 +222,16 @@ def _loop(moved: Sequence[_Moved]) -> list[Side]:
         else:
             sides.append(Side(Line(start, end), here.edge.name))
         if corners[place] is None:
-            larger = max(here, after, key=lambda one: abs(one.allowance_mm))
-            sides.append(Side(Line(here.end, after.start), larger.edge.name))
+            kept_from = min(here, after, key=lambda one: one.allowance_mm)
+            sides.append(Side(Line(here.end, after.start), kept_from.edge.name))
     return sides
 
 
 def _moved(edge: Edge, allowances: Mapping[Treatment, float], part: float = 1.0) -> _Moved:
     """Move an edge away from the material by a part of its allowance."""
-    curve, by = edge.curve, part * allowances[edge.treatment]
-    if isinstance(curve, Line):
-        dx, dy = curve.direction()
-        line = Line(
-            (curve.start[0] + by * dy, curve.start[1] - by * dx),
-            (curve.end[0] + by * dy, curve.end[1] - by * dx),
-        )
-        return _Moved(edge, by, line.start, line.end, line)
-    scale = max(0.0, 1 + (by if curve.ccw else -by) / curve.radius)
-    start, end = (
-        (
-            curve.centre[0] + scale * (point[0] - curve.centre[0]),
-            curve.centre[1] + scale * (point[1] - curve.centre[1]),
-        )
-        for point in (curve.start, curve.end)
-    )
-    arc = replace(curve, start=start, end=end)
-    return _Moved(edge, by, start, end, arc if scale * curve.radius > SAME_PLACE_MM else None)
+    by = part * allowances[edge.treatment]
+    moved = offset(edge.curve, by)
+    return _Moved(edge, by, moved.start, moved.end, moved.curve)
 
 
 def _corner(before: _Moved, after: _Moved) -> Point | None:
@@ -190,8 +240,7 @@ def _corner(before: _Moved, after: _Moved) -> Point | None:
         return before.end
     if before.curve is None or after.curve is None:
         return None
-    (ux, uy), (vx, vy) = before.edge.curve.direction(1.0), after.edge.curve.direction(0.0)
-    straight_on = abs(math.atan2(ux * vy - uy * vx, ux * vx + uy * vy)) < STEP_TURN_RAD
+    straight_on = abs(_turn(before.edge, after.edge)) < STEP_TURN_RAD
     if straight_on and abs(before.allowance_mm - after.allowance_mm) > SAME_PLACE_MM:
         return None
     (x0, y0), (x1, y1) = before.edge.curve.end, after.edge.curve.start

@@ -1,4 +1,4 @@
-"""Where lines and arcs meet.
+"""Where lines and arcs meet, and how near they come to each other.
 
 Glossary:
     carrier: the whole line or circle that a curve is a part of.
@@ -10,7 +10,14 @@ import math
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
 
-__all__ = ["carrier_meetings", "contacts", "fraction_at", "lies_on"]
+__all__ = [
+    "carrier_meetings",
+    "contacts",
+    "distance",
+    "distance_from",
+    "fraction_at",
+    "lies_on",
+]
 
 
 PARALLEL_RAD = 1e-9
@@ -121,3 +128,29 @@ def contacts(first: Curve, second: Curve, *, tolerance_mm: float) -> tuple[Point
         if lies_on(other, end, tolerance_mm=tolerance_mm)
     ]
     return (*crossings, *ends)
+
+
+def distance(first: Curve, second: Curve) -> float:
+    """The least distance between two curves, mm; 0 where they cross."""
+    for point in carrier_meetings(first, second):
+        if all(0 <= fraction_at(curve, point) <= 1 for curve in (first, second)):
+            return 0.0
+    # At the nearest pair of places one is an end, or both face the centre of the other's circle.
+    return min(
+        distance_from(other, point)
+        for one, other in ((first, second), (second, first))
+        for point in (
+            one.start,
+            one.end,
+            *((_nearest(one, other.centre),) if isinstance(other, Arc) else ()),
+        )
+    )
+
+
+def distance_from(curve: Curve, point: Point) -> float:
+    """The least distance from a point to a curve, mm."""
+    return math.dist(point, _nearest(curve, point))
+
+
+def _nearest(curve: Curve, point: Point) -> Point:
+    return curve.at(min(max(fraction_at(curve, point), 0.0), 1.0))

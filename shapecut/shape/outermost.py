@@ -21,6 +21,9 @@ __all__ = ["PROBE_MM", "SAME_PLACE_MM", "outermost"]
 SAME_PLACE_MM = 1e-6
 """Points nearer than this are one point."""
 
+LINKED_MM = 4 * SAME_PLACE_MM
+"""Ends nearer than this follow each other; parts that are shorter are left out."""
+
 PROBE_MM = 1e-4
 """How far beside a side its two banks are probed; parts narrower than this may be lost."""
 
@@ -42,7 +45,7 @@ def outermost(loops: Sequence[Sequence[Side]]) -> list[Loop]:
         for part in _parts(side, places)
         if _bounds_field(part.curve, curves)
     ]
-    return [mended(_rejoined(loop)) for loop in _linked(kept)]
+    return [mended(_rejoined(loop)) for loop in _linked(_distinct(kept))]
 
 
 def _cuts(sides: Sequence[Side]) -> list[list[Point]]:
@@ -65,10 +68,8 @@ def _parts(side: Side, cuts: Sequence[Point]) -> list[Side]:
     """A side cut at points on it."""
     curve = side.curve
     points = [curve.start, *sorted(cuts, key=lambda p: fraction_at(curve, p)), curve.end]
-    return [
-        replace(side, curve=replace(curve, start=first, end=last))
-        for first, last in pairwise(points)
-    ]
+    parts = [replace(curve, start=first, end=last) for first, last in pairwise(points)]
+    return [replace(side, curve=part) for part in parts if part.length > LINKED_MM]
 
 
 def _bounds_field(curve: Curve, curves: Sequence[Curve]) -> bool:
@@ -78,15 +79,31 @@ def _bounds_field(curve: Curve, curves: Sequence[Curve]) -> bool:
     return left > 0 >= right
 
 
+def _distinct(parts: Iterable[Side]) -> list[Side]:
+    """Parts without those that repeat an earlier one, as where two loops run side by side."""
+    distinct: list[Side] = []
+    for part in parts:
+        if not any(_repeats(part.curve, other.curve) for other in distinct):
+            distinct.append(part)
+    return distinct
+
+
+def _repeats(curve: Curve, other: Curve) -> bool:
+    return all(
+        math.dist(curve.at(fraction), other.at(fraction)) <= LINKED_MM
+        for fraction in (0.0, 1.0, 0.5)
+    )
+
+
 def _linked(parts: Iterable[Side]) -> list[list[Side]]:
     """Loops of parts, each starting where the one before ends; dead ends are left out."""
     left = list(parts)
     loops: list[list[Side]] = []
     while left:
         loop = [left.pop(0)]
-        while math.dist(loop[-1].curve.end, loop[0].curve.start) > 4 * SAME_PLACE_MM:
+        while math.dist(loop[-1].curve.end, loop[0].curve.start) > LINKED_MM:
             end = loop[-1].curve.end
-            near = [p for p in left if math.dist(p.curve.start, end) <= 4 * SAME_PLACE_MM]
+            near = [p for p in left if math.dist(p.curve.start, end) <= LINKED_MM]
             if not near:
                 loop = []
                 break
