@@ -10,6 +10,8 @@ from shapecut.capture.sighting import Sighting
 from shapecut.errors import SurveyError
 from shapecut.findings import Finding, Level
 from shapecut.shape.placement import Placement
+from shapecut.survey.beforehand import Beforehand
+from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.joint import Joint, card_names
 from shapecut.survey.network import Network
 from shapecut.survey.outliers import (
@@ -40,6 +42,7 @@ def survey_photos(
     relative_u: float,
     height_mm: float,
     tapes: Sequence[Tape] = (),
+    calibrated: CalibratedCamera | None = None,
 ) -> Survey:
     """Measure the plane that photographs of cards show.
 
@@ -53,14 +56,16 @@ def survey_photos(
         relative_u: Standard uncertainty of the cards' scale, as a fraction.
         height_mm: Height of the face to be measured above the plane the cards lie on.
         tapes: Distances taped between cards.
+        calibrated: The camera of all photographs, where it was calibrated before.
 
     Raises:
         SurveyError: If a photograph shows no card, there are too few (see `enough_cards`), a
             photograph shows another arrangement than the rest, the cards contradict each other,
-            or a tape ends at a card that no photograph shows.
+            a tape ends at a card that no photograph shows, or a photograph was not taken with the
+            calibrated camera.
     """
     _refuse_too_few(photos, sightings)
-    clear = cleared(photos, sightings, relative_u=relative_u)
+    clear = cleared(photos, sightings, Beforehand(relative_u, calibrated))
     _refuse_contradicting(photos, clear.joint)
     joint, on_tapes = taped(clear.joint, tapes, card_names(sightings))
     solution = joint.solution

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
+from shapecut.survey.beforehand import Beforehand
 from shapecut.survey.join import Alone, joined
 from shapecut.survey.least_squares import Known, Solution, least_squares
 from shapecut.survey.network import CornerSightings
-from shapecut.survey.start import camera_prior, known_of, solved_alone
+from shapecut.survey.start import solved_alone
 
 __all__ = ["Joint", "card_names", "joint_adjustment"]
 
@@ -33,31 +34,33 @@ class Joint:
 
 
 def joint_adjustment(
-    photos: Sequence[Photo], sightings: Sequence[Sighting], *, relative_u: float
+    photos: Sequence[Photo], sightings: Sequence[Sighting], beforehand: Beforehand
 ) -> Joint:
     """Adjust cameras, poses and cards to all sightings at once.
 
-    Photographs that state the same camera, size and focal length share one camera.
+    Photographs that state the same camera, size, focal length and way of being held share one
+    camera.
 
     Args:
         photos: Each is sighted in at least once.
         sightings: `Sighting.photo` counts `photos`.
-        relative_u: Standard uncertainty of the cards' scale, as a fraction.
+        beforehand: What is known of cameras and print.
 
     Raises:
-        SurveyError: If the photographs do not show one arrangement of cards.
+        SurveyError: If the photographs do not show one arrangement of cards, or one was not taken
+            with the calibrated camera.
     """
-    keys = [(photo.camera, photo.size, photo.focal_35mm) for photo in photos]
+    keys = [(p.camera, p.size, p.focal_35mm, p.orientation) for p in photos]
     cameras = list(dict.fromkeys(keys))
     camera_of = [cameras.index(key) for key in keys]
     cards = card_names(sightings)
     start = joined(
-        [_alone(photo, index, sightings, relative_u) for index, photo in enumerate(photos)],
+        [_alone(photo, index, sightings, beforehand) for index, photo in enumerate(photos)],
         camera_of,
         cards,
     )
     corners = CornerSightings.of(sightings, cards)
-    known = known_of([camera_prior(photos[keys.index(key)]) for key in cameras], relative_u)
+    known = beforehand.known([beforehand.camera_prior(photos[keys.index(key)]) for key in cameras])
     return Joint(least_squares(start, corners, known), tuple(sightings), corners, cards, known)
 
 
@@ -66,10 +69,12 @@ def card_names(sightings: Sequence[Sighting]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(seen.card for seen in sightings))
 
 
-def _alone(photo: Photo, index: int, sightings: Sequence[Sighting], relative_u: float) -> Alone:
+def _alone(
+    photo: Photo, index: int, sightings: Sequence[Sighting], beforehand: Beforehand
+) -> Alone:
     """One photograph solved by itself."""
     own = [seen for seen in sightings if seen.photo == index]
     cards = card_names(own)
     standing_alone = frozenset(seen.card for seen in own if seen.stands_alone)
-    solution = solved_alone(photo, own, cards, relative_u=relative_u)
+    solution = solved_alone(photo, own, cards, beforehand)
     return Alone(index, photo.name, solution.network, cards, standing_alone)

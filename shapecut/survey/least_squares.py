@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.survey.network import CornerSightings, Network
+from shapecut.survey.projection import CAMERA_COLUMNS
 
 __all__ = ["CameraPrior", "Known", "Solution", "TapedPair", "least_squares", "taped_distance"]
 
@@ -29,11 +30,23 @@ class CameraPrior:
 
     Attributes:
         mean: (7,) values of the camera's columns (see `network`).
-        u: (7,) their standard uncertainties.
+        covariance: (7, 7) of them.
+        name: Of the file it comes from; None when the photographs themselves state it.
     """
 
     mean: Array
-    u: Array
+    covariance: Array
+    name: str | None = None
+
+    @property
+    def u(self) -> Array:
+        """(7,) standard uncertainties."""
+        return np.sqrt(np.diag(self.covariance))
+
+    @property
+    def whitening(self) -> Array:
+        """(7, 7) matrix that makes independent values of standard deviation 1 of them."""
+        return np.linalg.inv(np.linalg.cholesky(self.covariance))
 
 
 @dataclass(frozen=True)
@@ -179,35 +192,24 @@ class _Stated:
 
 def _stated(network: Network, known: Known) -> _Stated:
     """Stated less present value, and the present value's derivatives."""
-    cards = len(network.placements)
-    taped = [taped_distance(network, pair) for pair in known.tapes]
-    columns = np.concatenate(
-        [
-            *(np.r_[network.camera_columns(k)] for k in range(len(network.cameras))),
-            np.r_[network.print_columns],
-            np.r_[network.height_columns],
-        ]
-    )
-    off = np.concatenate(
-        [
-            *(prior.mean - network.camera_vector(k) for k, prior in enumerate(known.cameras)),
-            -np.array(network.print_scale),
-            -network.heights,
-            [pair.length_mm - length for pair, (length, _) in zip(known.tapes, taped, strict=True)],
-        ]
-    )
-    u = np.concatenate(
-        [
-            *(prior.u for prior in known.cameras),
-            known.print_u,
-            np.full(cards, known.height_u_mm),
-            [pair.u_mm for pair in known.tapes],
-        ]
-    )
-    values = np.zeros((len(columns), network.columns))
-    values[np.arange(len(columns)), columns] = 1
-    jacobian = np.concatenate([values, *(row[None] for _, row in taped)])
-    return _Stated(off / u, jacobian / u[:, None])
+    rows, off = [], []
+    for k, prior in enumerate(known.cameras):
+        whitened = np.zeros((CAMERA_COLUMNS, network.columns))
+        whitened[:, network.camera_columns(k)] = prior.whitening
+        rows.append(whitened)
+        off.append(prior.whitening @ (prior.mean - network.camera_vector(k)))
+    values = np.concatenate([network.print_scale, network.heights])
+    u = np.concatenate([known.print_u, np.full(len(network.heights), known.height_u_mm)])
+    columns = np.r_[network.print_columns, network.height_columns]
+    single = np.zeros((len(columns), network.columns))
+    single[np.arange(len(columns)), columns] = 1 / u
+    rows.append(single)
+    off.append(-values / u)
+    for pair in known.tapes:
+        length, row = taped_distance(network, pair)
+        rows.append(row[None] / pair.u_mm)
+        off.append(np.array([(pair.length_mm - length) / pair.u_mm]))
+    return _Stated(np.concatenate(off), np.concatenate(rows))
 
 
 def taped_distance(network: Network, pair: TapedPair) -> tuple[float, Array]:

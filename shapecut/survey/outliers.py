@@ -16,6 +16,7 @@ import numpy as np
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import SurveyError
+from shapecut.survey.beforehand import Beforehand
 from shapecut.survey.joint import Joint, card_names, joint_adjustment
 from shapecut.survey.start import LEAST_CORNERS, rigid_fit
 
@@ -121,23 +122,25 @@ class _Trial:
 
 
 def cleared(
-    photos: Sequence[Photo], sightings: Sequence[Sighting], *, relative_u: float
+    photos: Sequence[Photo], sightings: Sequence[Sighting], beforehand: Beforehand
 ) -> Cleared:
     """Adjust, leaving out the worst group again and again until none contradicts the rest.
 
     Args:
         photos: The photographs.
         sightings: The marks seen in them, of enough cards (see `enough_cards`).
-        relative_u: Standard uncertainty of the cards' scale, as a fraction.
+        beforehand: What is known of cameras and print.
 
     Raises:
         SurveyError: If more contradicts than may be left out, or the photographs do not show one
             arrangement of cards.
     """
-    joint = joint_adjustment(photos, sightings, relative_u=relative_u)
+    joint = joint_adjustment(photos, sightings, beforehand)
     left_out: tuple[Contradiction, ...] = ()
     while suspects := _suspects(joint):
-        trials = [trial for group in suspects if (trial := _trial(photos, joint, group))]
+        trials = [
+            trial for group in suspects if (trial := _trial(photos, joint, group, beforehand))
+        ]
         worst = max(trials, key=lambda trial: trial.excess, default=None)
         if worst is None or worst.excess < 1:
             break
@@ -235,13 +238,15 @@ def _excess(fall: float, count: int, variance_factor: float) -> float:
     return fall / (MARGIN * chance * max(variance_factor, 1.0))
 
 
-def _trial(photos: Sequence[Photo], joint: Joint, group: Group) -> _Trial | None:
+def _trial(
+    photos: Sequence[Photo], joint: Joint, group: Group, beforehand: Beforehand
+) -> _Trial | None:
     """Adjust without a group; None if it is hardly off, or too little would be left."""
     rest = tuple(seen for seen in joint.sightings if not group.holds(seen))
     if not enough_cards(rest) or not all(_posed(rest, photo) for photo in range(len(photos))):
         return None
     try:
-        without = joint_adjustment(photos, rest, relative_u=joint.known.print_u[0])
+        without = joint_adjustment(photos, rest, beforehand)
     except SurveyError:
         return None
     off_mm = _off_mm(group, joint, without)

@@ -16,45 +16,14 @@ from numpy.typing import NDArray
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.shape.placement import Placement
-from shapecut.survey.least_squares import CameraPrior, Known, Solution, least_squares
+from shapecut.survey.beforehand import Beforehand
+from shapecut.survey.least_squares import Solution, least_squares
 from shapecut.survey.network import CornerSightings, Network
 from shapecut.survey.view import Camera, PhotoView
 
-__all__ = ["LEAST_CORNERS", "camera_prior", "known_of", "rigid_fit", "solved_alone"]
+__all__ = ["LEAST_CORNERS", "rigid_fit", "solved_alone"]
 
 Array = NDArray[np.float64]
-
-FULL_FRAME_DIAGONAL_MM = math.hypot(36, 24)
-"""Diagonal that 35 mm equivalent focal lengths refer to (CIPA DCG-001)."""
-
-COMMON_FOCALS_35MM = (26.0, 50.0, 14.0, 85.0)
-"""Where to start when a photograph does not state its focal length: phones first."""
-
-STATED_FOCAL_RELATIVE_U = 0.05
-"""Standard uncertainty of a stated 35 mm equivalent: rounding, cropping, focusing."""
-
-UNSTATED_FOCAL_RELATIVE_U = 0.5
-"""The same when nothing is stated and a phone's wide lens is supposed."""
-
-CENTRE_RELATIVE_U = 0.01
-"""Standard uncertainty of the principal point about the middle, as a fraction of the diagonal."""
-
-RADIAL_U = 0.2
-"""Standard uncertainty of k1 and k2 about zero: covers phones and ordinary wide lenses."""
-
-TANGENTIAL_U = 5e-4
-"""Standard uncertainty of p1 and p2 about zero: lenses are centred about that well."""
-
-CARD_HEIGHT_U_MM = 0.3
-"""Standard uncertainty of a card's height about the plane that all cards lie on: floors and paper
-are not flat (from memory; a screeded floor is within 2 mm under a 2 m straightedge)."""
-
-STRETCH_SHARE = math.sqrt(0.5)
-"""Standard uncertainty of a print's stretch over that of its scale: along and across the sheet were
-read, or left to the printer, independently, on top of an error that both have in common."""
-
-LEAST_PRINT_U = 1e-6
-"""No print is known better than this, as a fraction."""
 
 LEAST_CORNERS = 4
 """Points of one card in a photograph that give the plane's pose."""
@@ -63,34 +32,8 @@ LOST_SHAPE = 0.3
 """A card that misses its shape by this fraction of its size tells nothing more of a pose."""
 
 
-def camera_prior(photo: Photo) -> CameraPrior:
-    """What a photograph's own data say of its camera."""
-    diagonal = math.hypot(*photo.size)
-    focal_35mm = photo.focal_35mm or COMMON_FOCALS_35MM[0]
-    focal_u = STATED_FOCAL_RELATIVE_U if photo.focal_35mm else UNSTATED_FOCAL_RELATIVE_U
-    width, height = photo.size
-    centre_u = CENTRE_RELATIVE_U * diagonal
-    return CameraPrior(
-        mean=np.array(
-            [
-                math.log(focal_35mm / FULL_FRAME_DIAGONAL_MM * diagonal),
-                (width - 1) / 2,
-                (height - 1) / 2,
-                *(0.0, 0.0, 0.0, 0.0),
-            ]
-        ),
-        u=np.array([focal_u, centre_u, centre_u, RADIAL_U, RADIAL_U, TANGENTIAL_U, TANGENTIAL_U]),
-    )
-
-
-def known_of(cameras: Sequence[CameraPrior], relative_u: float) -> Known:
-    """What is known of cameras, a print whose scale is uncertain by a fraction, and cards."""
-    scale_u = max(relative_u, LEAST_PRINT_U)
-    return Known(tuple(cameras), (scale_u, STRETCH_SHARE * scale_u), CARD_HEIGHT_U_MM)
-
-
 def solved_alone(
-    photo: Photo, sightings: Sequence[Sighting], names: Sequence[str], *, relative_u: float
+    photo: Photo, sightings: Sequence[Sighting], names: Sequence[str], beforehand: Beforehand
 ) -> Solution:
     """Adjust one photograph by itself, its first card being the datum.
 
@@ -98,19 +41,16 @@ def solved_alone(
         photo: The photograph.
         sightings: Its sightings.
         names: Names of the cards in it, each once; the network's cards in this order.
-        relative_u: Standard uncertainty of the cards' scale, as a fraction.
+        beforehand: What is known of its camera and of the print.
     """
-    prior = camera_prior(photo)
-    known = known_of([prior], relative_u)
+    prior = beforehand.camera_prior(photo)
+    known = beforehand.known([prior])
     corners = CornerSightings.of(sightings, names)
     corners = replace(corners, photo=np.zeros_like(corners.photo))
-    stated = (photo.focal_35mm,) if photo.focal_35mm else COMMON_FOCALS_35MM
-    scale = math.hypot(*photo.size) / FULL_FRAME_DIAGONAL_MM
+    _, x, y, k1, k2, p1, p2 = map(float, prior.mean)
     starts = (
-        _plane_in_sight(
-            Camera(photo.size, focal * scale, (float(prior.mean[1]), float(prior.mean[2]))), corners
-        )
-        for focal in stated
+        _plane_in_sight(Camera(photo.size, math.exp(focal), (x, y), (k1, k2, p1, p2)), corners)
+        for focal in beforehand.log_focals(photo)
     )
     return min(
         (least_squares(start, corners, known) for start in starts), key=lambda found: found.chi2

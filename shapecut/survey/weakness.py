@@ -118,7 +118,18 @@ def _of_the_cards(photos: Sequence[Photo], joint: Joint) -> Iterator[Finding]:
 
 
 def _of_the_cameras(photos: Sequence[Photo], joint: Joint) -> Iterator[Finding]:
+    network = joint.solution.network
     for photo, trait in odd_cameras(joint):
+        calibrated = joint.known.cameras[network.camera_of[photo]].name
+        if calibrated:
+            yield Finding(
+                Level.SERIOUS,
+                photos[photo].name,
+                f"By its marks it was not taken with the camera of {calibrated}: {trait}.",
+                "Use the photograph as it came from the camera, and the file of that camera and "
+                f"zoom; or leave {calibrated} out of the job.",
+            )
+            continue
         yield Finding(
             Level.SERIOUS,
             photos[photo].name,
