@@ -12,15 +12,21 @@ from shapecut.capture.chessboard import Chessboard
 from shapecut.capture.photo import Photo
 from shapecut.errors import CaptureError, JobFileError, SurveyError
 from shapecut.papers.json_text import readable_json
+from shapecut.survey.adjust import survey_photos
 from shapecut.survey.calibrate import calibrated
 from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.camera_file import Basis, calibrated_from_text, camera_record
+from shapecut.survey.start import rigid_fit
 from shapecut.survey.upright import sensor_px, sensor_size, upright_camera
 from shapecut.survey.view import Camera
 from tests.scenes import phone_camera
 from tests.sheet_pictures import looks_at_sheet, seen_sheet, sheet_photo
+from tests.sighted import four_mark_cards, sighted
 
 SHEET = Chessboard((10, 7), 25.0)
+GRID = np.stack(np.meshgrid(np.linspace(-450, 450, 6), np.linspace(-350, 350, 5)), -1).reshape(
+    -1, 2
+)
 NAMES = tuple(f"sheet_{k + 1}.jpg" for k in range(12))
 
 
@@ -195,3 +201,55 @@ def test_a_turned_photograph_is_known_by_the_turned_camera():
     level = known.known_for(blank("x.jpg", camera="Phone"))
     assert turned.covariance[2, 2] == pytest.approx(level.covariance[1, 1])
     assert turned.covariance[5, 5] == pytest.approx(level.covariance[6, 6])
+
+
+# --- surveys that lean on it ---------------------------------------------------------------------
+
+U = np.array([0.001, 1.0, 1.0, 0.003, 0.008, 1e-4, 1e-4])
+"""Standard uncertainties as a good calibration of a fixed lens states them."""
+
+
+def known_camera(scene, seed: int, *, focal_factor: float = 1.0) -> CalibratedCamera:
+    """The scene's own camera, off by what it is uncertain."""
+    true = scene.views[0].camera
+    off = np.random.default_rng(seed).normal(0, U)
+    camera = replace(
+        true,
+        focal_px=true.focal_px * math.exp(off[0]) * focal_factor,
+        centre_px=(true.centre_px[0] + off[1], true.centre_px[1] + off[2]),
+        distortion=tuple(np.array(true.distortion) + off[3:]),
+    )
+    return CalibratedCamera("phone.json", "one camera", None, camera, np.diag(U**2), "fixed")
+
+
+def test_a_calibrated_camera_takes_a_fifth_off_the_error_of_one_photograph():
+    without, with_it, stated = [], [], []
+    for seed in range(12):
+        scene = sighted(seed, noise_px=0.1, tells_focal=True)
+        known = known_camera(scene, seed)
+        for calibration, errors in ((None, without), (known, with_it)):
+            surveyed = survey_photos(
+                scene.photos, scene.sightings, relative_u=1e-5, height_mm=0, calibrated=calibration
+            )
+            measured = surveyed.views[0].mm_from_px(scene.views[0].px_from_mm(GRID))
+            errors.append(rigid_fit(GRID, measured)[1])
+        stated.append(surveyed.point_u_mm)
+    assert np.sqrt(np.mean(np.square(with_it))) < 0.8 * np.sqrt(np.mean(np.square(without)))
+    ratio = np.sqrt(np.mean(np.square(with_it)) / 2 / np.mean(np.square(stated)))
+    assert 0.5 < ratio < 1.3
+
+
+def test_a_photograph_that_the_calibrated_camera_did_not_take_is_told_by_its_marks():
+    """Zoomed by 4 % with nothing in EXIF."""
+    scene = sighted(3, cards=four_mark_cards()[:6], photos=2, noise_px=0.05)
+    surveyed = survey_photos(
+        scene.photos,
+        scene.sightings,
+        relative_u=1e-4,
+        height_mm=0,
+        calibrated=known_camera(scene, 1, focal_factor=1.04),
+    )
+    told = [finding for finding in surveyed.findings if "phone.json" in finding.what]
+    assert told
+    assert told[0].where == "photo_1.jpg"
+    assert "focal length" in told[0].what

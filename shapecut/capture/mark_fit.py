@@ -23,6 +23,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shapecut.capture.sampling import bilinear
+
 __all__ = ["FittedMark", "fit_marks"]
 
 Array = NDArray[np.float64]
@@ -273,7 +275,7 @@ def _crossings(grey: NDArray[np.float32], mark: _Mark, bend: _Bend) -> _Equation
 
     steps = np.linspace(-1, 1, PROFILE_STEPS)
     along = reach[:, None] * steps
-    profile = _bilinear(
+    profile = bilinear(
         grey, px[:, 0, None] + along * normal[:, :1], px[:, 1, None] + along * normal[:, 1:]
     )
     fraction, contrast = _half_way(profile)
@@ -312,18 +314,6 @@ def _half_way(profiles: Array) -> tuple[Array, Array]:
     found = rises[each, nearest]
     part = np.where(found, -low / np.where(found, high - low, 1.0), np.nan)
     return steps[nearest] + part * (steps[1] - steps[0]), light - dark
-
-
-def _bilinear(grey: NDArray[np.float32], x: Array, y: Array) -> Array:
-    """Brightness at sub-pixel places; places off the picture take its border's."""
-    height, width = grey.shape
-    x, y = np.clip(x, 0, width - 1.001), np.clip(y, 0, height - 1.001)
-    column, row = x.astype(np.intp), y.astype(np.intp)
-    right, down = x - column, y - row
-    flat, first = grey.ravel(), row * width + column
-    upper = flat[first] * (1 - right) + flat[first + 1] * right
-    lower = flat[first + width] * (1 - right) + flat[first + width + 1] * right
-    return np.asarray(upper * (1 - down) + lower * down, dtype=np.float64)
 
 
 def _corrected(

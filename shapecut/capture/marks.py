@@ -12,6 +12,7 @@ from shapecut.capture.cards import Card, CardSet, Mark
 from shapecut.capture.mark_fit import FittedMark, fit_marks
 from shapecut.capture.patterns import mark_cells, opencv_dictionary
 from shapecut.capture.photo import Photo
+from shapecut.capture.sharpness import BLURRED_PX, edge_blur_px
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import CaptureError
 from shapecut.findings import Finding, Level
@@ -70,7 +71,7 @@ def find_marks(photo: Photo, index: int, cards: CardSet) -> FoundMarks:
     """
     found = marks_if_any(photo, index, cards)
     if not found.sightings:
-        raise CaptureError(_none_found(photo.name, found))
+        raise CaptureError(_none_found(photo, found))
     return found
 
 
@@ -85,7 +86,7 @@ def marks_if_any(photo: Photo, index: int, cards: CardSet) -> FoundMarks:
     Raises:
         CaptureError: If a mark is seen at two places.
     """
-    grey = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    grey = _grey(photo)
     detections, strangers = _detected(grey, cards)
     large, small = _by_size(detections)
     fits = fit_marks(
@@ -105,6 +106,11 @@ def marks_if_any(photo: Photo, index: int, cards: CardSet) -> FoundMarks:
         ),
         tuple(strangers),
     )
+
+
+def _grey(photo: Photo) -> NDArray[np.uint8]:
+    """(height, width) brightness."""
+    return np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
 
 
 def _sighting(index: int, seen: _Detection, fit: FittedMark) -> Sighting:
@@ -198,21 +204,28 @@ def _disagreeing(photo: str, seen: _Detection, fit: FittedMark) -> Finding:
     )
 
 
-def _none_found(photo: str, found: FoundMarks) -> str:
+def _none_found(photo: Photo, found: FoundMarks) -> str:
     """The sentence for a photograph without a usable mark."""
+    blur_px = edge_blur_px(_grey(photo))
+    if blur_px > BLURRED_PX:
+        return (
+            f"No card can be measured in {photo.name}, which is blurred (its sharpest edges are "
+            f"spread over {2 * blur_px:.0f} pixels): photograph again, held steady or leaned on "
+            "something, in better light."
+        )
     if found.findings:
         return (
-            f"No card in {photo} can be measured, although {len(found.findings)} of their marks "
-            "are in sight (too small, half covered, bent or in glare): take the photograph again, "
-            "nearer and with the cards flat."
+            f"No card in {photo.name} can be measured, although {len(found.findings)} of their "
+            "marks are in sight (too small, half covered, bent or in glare): take the photograph "
+            "again, nearer and with the cards flat."
         )
     if found.strangers:
         dictionary, number = found.strangers[0]
         return (
-            f"No card was found in {photo}, only marks that are on no card of this job "
+            f"No card was found in {photo.name}, only marks that are on no card of this job "
             f"(such as {dictionary} mark {number}): state the cards that were used."
         )
     return (
-        f"No card was found in {photo}: lay printed cards flat round the template, all of them "
-        "in the picture, and see that the job states the kind of mark that is on them."
+        f"No card was found in {photo.name}: lay printed cards flat round the template, all of "
+        "them in the picture, and see that the job states the kind of mark that is on them."
     )
