@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -25,7 +26,7 @@ from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.tapes import Tape, taped
 from shapecut.survey.weakness import odd_cameras, weaknesses
 
-__all__ = ["survey_photos"]
+__all__ = ["Adjusted", "adjusted_photos", "survey_photos"]
 
 BROKEN_PX = 1.5
 """Cards whose residuals are larger than this in the end do not lie on one plane as stated."""
@@ -64,27 +65,63 @@ def survey_photos(
             a tape ends at a card that no photograph shows, or a photograph was not taken with the
             calibrated camera.
     """
+    adjusted = adjusted_photos(
+        photos, sightings, relative_u=relative_u, tapes=tapes, calibrated=calibrated
+    )
+    return adjusted.survey(height_mm)
+
+
+@dataclass(frozen=True)
+class Adjusted:
+    """Photographs adjusted together, and what they left out.
+
+    Attributes:
+        photos: The photographs.
+        joint: Their adjustment, in the frame of one of the cards.
+        findings: The contradicting marks and tapes that were left out.
+    """
+
+    photos: tuple[Photo, ...]
+    joint: Joint
+    findings: tuple[Finding, ...]
+
+    def survey(self, height_mm: float) -> Survey:
+        """The measured plane (see `survey_photos`)."""
+        joint, solution = self.joint, self.joint.solution
+        frame = _upright_frame(solution.network)
+        network = solution.network.reframed(frame)
+        precision = plane_precision(solution, joint.corners)
+        u_mm = point_u_mm(precision, solution, joint.corners)
+        return Survey(
+            views=tuple(network.view(photo) for photo in range(len(self.photos))),
+            cards=_placed_cards(network, joint),
+            height_mm=height_mm,
+            relative_u=precision.relative_u,
+            point_u_mm=u_mm,
+            residual_px=solution.residual_px,
+            precision=precision.placed(frame.inverse()),
+            findings=self.findings + weaknesses(self.photos, joint, u_mm),
+        )
+
+
+def adjusted_photos(
+    photos: Sequence[Photo],
+    sightings: Sequence[Sighting],
+    *,
+    relative_u: float,
+    tapes: Sequence[Tape] = (),
+    calibrated: CalibratedCamera | None = None,
+) -> Adjusted:
+    """Adjust photographs of cards, leaving out what contradicts the rest.
+
+    Arguments and errors are those of `survey_photos`.
+    """
     _refuse_too_few(photos, sightings)
     clear = cleared(photos, sightings, Beforehand(relative_u, calibrated))
     _refuse_contradicting(photos, clear.joint)
     joint, on_tapes = taped(clear.joint, tapes, card_names(sightings))
-    solution = joint.solution
-    frame = _upright_frame(solution.network)
-    network = solution.network.reframed(frame)
-    precision = plane_precision(solution, joint.corners)
-    u_mm = point_u_mm(precision, solution, joint.corners)
-    return Survey(
-        views=tuple(network.view(photo) for photo in range(len(photos))),
-        cards=_placed_cards(network, joint),
-        height_mm=height_mm,
-        relative_u=precision.relative_u,
-        point_u_mm=u_mm,
-        residual_px=solution.residual_px,
-        precision=precision.placed(frame.inverse()),
-        findings=tuple(_left_out(worst, photos) for worst in clear.left_out)
-        + on_tapes
-        + weaknesses(photos, joint, u_mm),
-    )
+    left_out = tuple(_left_out(worst, photos) for worst in clear.left_out)
+    return Adjusted(tuple(photos), joint, left_out + on_tapes)
 
 
 def _refuse_too_few(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> None:
