@@ -26,7 +26,8 @@ from pydantic import (
 from pydantic_core import ErrorDetails
 
 from shapecut.errors import JobFileError
-from shapecut.job_values import Length, PositiveLength, Table, length, not_empty
+from shapecut.job_reference import Reference
+from shapecut.job_values import Length, PositiveLength, Table, length_field, not_empty
 from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 
@@ -42,21 +43,29 @@ class Template(Table):
         (), description="photographs of the template among the cards, beside the job file"
     )
     scan: str | None = Field(None, description="a flatbed scan of the template instead")
+    scans: tuple[str, ...] = Field(
+        (), description="several scans instead, overlapping, joined by cards or points in both"
+    )
     outline: str | None = Field(None, description="an outline.json instead, measured or typed")
-    thickness: Length = length("0 mm", "of the template; nought for paper")
+    thickness: Length = length_field("0 mm", "of the template; nought for paper")
     cards_on: Literal["floor", "template"] = Field("floor", description="where the cards lie")
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
-        given = [key for key in ("photos", "scan", "outline") if getattr(self, key)]
+        given = [key for key in ("photos", "scan", "scans", "outline") if getattr(self, key)]
         if len(given) != 1:
             has = " and ".join(given) or "none"
-            raise ValueError(f"needs exactly one of photos, scan or outline; it has {has}")
-        names = [Path(photo).name for photo in self.photos]
+            raise ValueError(f"needs exactly one of photos, scan, scans or outline; it has {has}")
+        names = [Path(picture).name for picture in self.pictures]
         twice = next((name for name in names if names.count(name) > 1), None)
         if twice:
-            raise ValueError(f"photos names {twice} twice; list each once, or rename one")
+            raise ValueError(f"{given[0]} names {twice} twice; list each once, or rename one")
         return self
+
+    @property
+    def pictures(self) -> tuple[str, ...]:
+        """The photographs or scans."""
+        return self.photos or self.scans or ((self.scan,) if self.scan else ())
 
 
 class OwnMark(Table):
@@ -114,10 +123,10 @@ class Cards(Table):
 class Allowances(Table):
     """How far the boards stay back from, or reach past, an edge of each treatment."""
 
-    wall: Length = length("6 mm", "expansion gap left at walls and posts")
-    covered: Length = length("0 mm", "left short under a fascia or trim")
-    exposed: Length = length("2 mm", "cut outside the line, to be sanded back to it")
-    overhang: Length = length("25 mm", "nosing past the frame")
+    wall: Length = length_field("6 mm", "expansion gap left at walls and posts")
+    covered: Length = length_field("0 mm", "left short under a fascia or trim")
+    exposed: Length = length_field("2 mm", "cut outside the line, to be sanded back to it")
+    overhang: Length = length_field("25 mm", "nosing past the frame")
     butt: Length | None = Field(None, description="to the next board; the board gap if left out")
 
 
@@ -146,8 +155,8 @@ class Boards(Table):
     """The boards and how they are laid."""
 
     width: PositiveLength = Field(description="actual width, not nominal")
-    thickness: PositiveLength = length("28 mm", "actual thickness, not nominal")
-    gap: Length = length("5 mm", "between neighbouring boards")
+    thickness: PositiveLength = length_field("28 mm", "actual thickness, not nominal")
+    gap: Length = length_field("5 mm", "between neighbouring boards")
     direction: Annotated[
         Direction,
         BeforeValidator(_direction),
@@ -156,8 +165,8 @@ class Boards(Table):
     start: str | None = Field(
         None, description="the edge where the first full board lies; the lowest side if left out"
     )
-    smallest_rip: Length = length("40 mm", "a narrower row is reported")
-    smallest_length: Length = length("150 mm", "a shorter piece is reported")
+    smallest_rip: Length = length_field("40 mm", "a narrower row is reported")
+    smallest_length: Length = length_field("150 mm", "a shorter piece is reported")
 
     @model_validator(mode="after")
     def _gap_below_width(self) -> Self:
@@ -180,8 +189,8 @@ class StockTable(Table):
     """What the yard sells, and the saw."""
 
     lengths: Annotated[tuple[StockLength, ...], AfterValidator(not_empty)]
-    kerf: Length = length("3 mm", "width of the saw cut")
-    squared_end: Length = length("0 mm", "taken off a board's first end to square it")
+    kerf: Length = length_field("3 mm", "width of the saw cut")
+    squared_end: Length = length_field("0 mm", "taken off a board's first end to square it")
     currency: str = ""
 
 
@@ -199,6 +208,10 @@ class Job(Table):
     title: str = Field("Boards", min_length=1)
     template: Template
     cards: Cards = Field(default_factory=Cards)
+    reference: Reference = Field(
+        default_factory=Reference,
+        description="sheets of paper or taped points, beside or for cards",
+    )
     edges: Mapping[str, Treatment] = Field(
         {}, description='what the boards meet at each edge; "others" for the edges not named'
     )
@@ -206,6 +219,24 @@ class Job(Table):
     boards: Boards
     stock: StockTable
     papers: Papers = Field(default_factory=Papers)
+
+    @model_validator(mode="after")
+    def _references_are_seen(self) -> Self:
+        pictures = [Path(picture).name for picture in self.template.pictures]
+        strange = sorted(self.reference.pictures.difference(pictures))
+        if strange:
+            raise ValueError(
+                f"reference points at something in {strange[0]}, which is none of the pictures "
+                f"({', '.join(pictures) or 'there are none'})"
+            )
+        if self.template.photos and self.reference.points and not self.reference.tapes:
+            raise ValueError("reference.points needs reference.tapes, the distances between them")
+        if not self.template.photos and (self.reference.sheets or self.reference.tapes):
+            raise ValueError(
+                "reference.sheets and reference.tapes are for photographs; scans take their scale "
+                "from cards or their dpi"
+            )
+        return self
 
 
 def job_from_text(text: str, name: str = JOB_FILE) -> Job:

@@ -169,6 +169,7 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
         cards,
         thickness_mm=template.thickness,
         cards_on=template.cards_on,
+        reference=job.reference,
         report=report,
     )
 

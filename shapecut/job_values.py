@@ -6,7 +6,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from shapecut.units import parse_length
 
-__all__ = ["Length", "PositiveLength", "Table", "length", "not_empty"]
+__all__ = ["Length", "PositiveLength", "Table", "length_field", "not_empty"]
 
 _LENGTH_SCHEMA = WithJsonSchema(
     {
@@ -35,7 +35,7 @@ PositiveLength = Annotated[
 ]
 
 
-def length(default: str, description: str) -> Any:
+def length_field(default: str, description: str) -> Any:
     """A length's default, written as a person would."""
     return Field(default, description=description, validate_default=True)
 

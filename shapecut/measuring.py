@@ -15,12 +15,14 @@ from shapecut.capture.cards import (
     single_mark_cards,
     square_mark,
 )
-from shapecut.capture.marks import find_marks
+from shapecut.capture.marks import find_marks, marks_if_any
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.findings import Finding
 from shapecut.job import Cards
+from shapecut.job_reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
+from shapecut.references import pointed_at
 from shapecut.shape.outline import Outline
 from shapecut.survey.adjust import survey_photos
 from shapecut.survey.scan import survey_scan
@@ -84,6 +86,7 @@ def measure(
     *,
     thickness_mm: float = 0.0,
     cards_on: Literal["floor", "template"] = "floor",
+    reference: Reference | None = None,
     report: Report = quiet,
 ) -> Measured:
     """Measure a template from photographs of it among reference cards.
@@ -93,28 +96,32 @@ def measure(
         cards: The cards that may lie there.
         thickness_mm: Of the template.
         cards_on: Whether the cards lie on the floor beside the template, or on the template.
+        reference: Sheets of paper or taped points, beside the cards or for them.
         report: Called with a few words before each step.
 
     Returns:
         The measured template; its plane is levelled (see `levelled`).
 
     Raises:
-        CaptureError: Marks that cannot be used.
+        CaptureError: Marks or sheets that cannot be used.
         SurveyError: Cards from which no plane can be measured.
         TraceError: No template, or one that cannot be followed.
     """
     report("finding the cards")
-    found = side_by_side(lambda index: find_marks(photos[index], index, cards), range(len(photos)))
-    sightings = [sighting for marks in found for sighting in marks.sightings]
+    find = marks_if_any if reference and reference.pictures else find_marks
+    found = side_by_side(lambda index: find(photos[index], index, cards), range(len(photos)))
+    marks = [sighting for of_photo in found for sighting in of_photo.sightings]
     report("surveying the plane")
+    pointed = pointed_at(photos, reference or Reference(), marks)
+    sightings = [*marks, *pointed.sightings]
     survey = survey_photos(
         photos,
         sightings,
-        relative_u=cards.relative_u,
+        relative_u=max(cards.relative_u if marks else 0.0, pointed.relative_u),
         height_mm=thickness_mm if cards_on == "floor" else 0.0,
     )
-    findings = tuple(finding for marks in found for finding in marks.findings)
-    survey = replace(survey, findings=findings + survey.findings)
+    findings = tuple(finding for of_photo in found for finding in of_photo.findings)
+    survey = replace(survey, findings=findings + pointed.findings + survey.findings)
     return _traced(photos, survey, sightings, report)
 
 

@@ -11,16 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.capture.photo import Photo
-from shapecut.capture.sighting import Sighting
+from shapecut.capture.sighting import STATED_U_PX, Sighting
 from shapecut.errors import CaptureError
 from shapecut.shape.placement import Point
 
-__all__ = ["STATED_U_PX", "sheet_sighting"]
+__all__ = ["sheet_sighting"]
 
 Array = NDArray[np.float64]
-
-STATED_U_PX = 1.0
-"""Standard uncertainty per axis of a place that a person read off a picture, pixels."""
 
 REFINED_U_PX = 0.15
 """The same of a corner that was refined: paper's edges are straight and its corners sharp to about

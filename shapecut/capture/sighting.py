@@ -9,7 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Sighting"]
+__all__ = ["STATED_U_PX", "Sighting"]
+
+STATED_U_PX = 1.0
+"""Standard uncertainty per axis of a place that a person read off a picture, pixels."""
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,6 @@ testing procedure for use in geodetic networks", 1968) for blocks of observation
 first estimated from the residuals' covariance; the groups that stand out are then really left out.
 """
 
-import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import SurveyError
 from shapecut.survey.beforehand import Beforehand
+from shapecut.survey.chance import chi2_by_chance
 from shapecut.survey.joint import Joint, card_names, joint_adjustment
 from shapecut.survey.start import LEAST_CORNERS, rigid_fit
 
@@ -33,9 +33,6 @@ __all__ = [
 LEAST_CARDS = 3
 """Fewer cards lie on one line, and across that line nothing holds the plane (two cards: errors of
 1 mm and more that no residual shows)."""
-
-NORMAL_DEVIATE = 3.72
-"""One good group in ten thousand falls by more than chance at this deviate allows."""
 
 MARGIN = 3.0
 """A group is left out when the chi-square falls by this many times what chance allows, in units of
@@ -227,15 +224,10 @@ def _excess(fall: float, count: int, variance_factor: float) -> float:
         fall: By how much the sum of squares is less without a group.
         count: Degrees of freedom that the group takes with it.
         variance_factor: Of what is left; not taken below 1.
-
-    The quantile is E. B. Wilson and M. M. Hilferty's, "The distribution of chi-square", PNAS 17,
-    1931.
     """
     if count < 1:
         return 0.0
-    spread = 2 / (9 * count)
-    chance = count * (1 - spread + NORMAL_DEVIATE * math.sqrt(spread)) ** 3
-    return fall / (MARGIN * chance * max(variance_factor, 1.0))
+    return fall / (MARGIN * chi2_by_chance(count) * max(variance_factor, 1.0))
 
 
 def _trial(

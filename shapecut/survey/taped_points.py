@@ -21,8 +21,9 @@ from numpy.typing import NDArray
 
 from shapecut.errors import SurveyError
 from shapecut.shape.placement import Point
+from shapecut.survey.tapes import Tape
 
-__all__ = ["Tape", "TapedPoints", "adjusted_points"]
+__all__ = ["TapedPoints", "adjusted_points"]
 
 Array = NDArray[np.float64]
 
@@ -31,6 +32,9 @@ MOST_STEPS = 100
 
 SETTLED_MM = 1e-9
 """A step that moves no point farther than this ends the search."""
+
+LEAST_DAMPING = 1e-9
+"""Shift and turn, which no tape holds, stay damped by this fraction of the mean weight."""
 
 RIGID = 1e-6
 """A way to move points that changes distances by less than this fraction is not held by tapes."""
@@ -44,27 +48,6 @@ STRETCHES = (1.0, 1.4, 2.0)
 
 STRETCH_SIDES = 8
 """Directions of stretching that are tried, over half a turn."""
-
-
-@dataclass(frozen=True)
-class Tape:
-    """A taped distance.
-
-    Attributes:
-        start: Name of the point at one end.
-        end: Name of the point at the other.
-        length_mm: As read.
-        u_mm: Its standard uncertainty.
-    """
-
-    start: str
-    end: str
-    length_mm: float
-    u_mm: float
-
-    def __str__(self) -> str:
-        """As a person would point at it."""
-        return f"{self.start}–{self.end}"
 
 
 @dataclass(frozen=True)
@@ -104,10 +87,12 @@ class TapedPoints:
         variances = np.diag(self.covariance).reshape(-1, 2)
         return np.asarray(np.sqrt(variances.mean(axis=1)))
 
-    def distance_mm(self, start: str, end: str) -> float:
-        """Distance of two points."""
-        a, b = (self.places[self.names.index(name)] for name in (start, end))
-        return float(np.linalg.norm(a - b))
+    def distance_mm(self, start: str, end: str) -> tuple[float, float]:
+        """Distance of two points, and its standard uncertainty."""
+        ends = np.array([[self.names.index(start), self.names.index(end)]])
+        (row,) = _jacobian(self.places, ends)
+        variance = max(float(row @ self.covariance @ row), 0.0)
+        return float(_distances(self.places, ends)[0]), math.sqrt(variance)
 
 
 def adjusted_points(tapes: Sequence[Tape], picture: Mapping[str, Point]) -> TapedPoints:
@@ -154,7 +139,7 @@ def _refuse_unknown(tapes: Sequence[Tape], names: Sequence[str]) -> None:
         for name in (tape.start, tape.end):
             if name not in names:
                 raise SurveyError(
-                    f"The tape {tape} names a point {name} that is pointed at in no photograph: "
+                    f"The {tape} names a point {name} that is pointed at in no photograph: "
                     "give its place there, or correct the name."
                 )
 
@@ -213,7 +198,7 @@ def _settled(places: Array, ends: NDArray[np.intp], lengths: Array, u_mm: Array)
         step = np.linalg.solve(normal, jacobian.T @ misses).reshape(-1, 2)
         after = (lengths - _distances(places + step, ends)) / u_mm
         if after @ after <= misses @ misses:
-            places, misses, damping = places + step, after, damping / 10
+            places, misses, damping = places + step, after, max(damping / 10, LEAST_DAMPING)
             if float(np.abs(step).max()) < SETTLED_MM:
                 return places
         else:

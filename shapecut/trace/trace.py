@@ -12,7 +12,7 @@ from shapecut.errors import TraceError
 from shapecut.findings import Finding
 from shapecut.shape.curves import Curve
 from shapecut.survey.survey import Survey
-from shapecut.survey.view import View
+from shapecut.survey.view import ScanView, View
 from shapecut.trace.boundary import rough_crossings, sharp_crossings
 from shapecut.trace.colours import ColourModel
 from shapecut.trace.doubts import doubts, unseen_hole
@@ -36,6 +36,8 @@ _NONE_SEEN = (
     "The edge of the template is nowhere to be seen clearly; photograph it again in even light on a"
     " floor that it contrasts with."
 )
+_LEAST_ROUND = 3
+"""Fewer marks than this surround nothing."""
 _LEAST_SAMPLES = 12
 """Fewer samples than this do not make a ring."""
 
@@ -149,9 +151,8 @@ def _find(
         [view.mm_from_px(s.corners_px, height) for s in sightings if s.photo == view.photo]
         for view in survey.views
     ]
-    corners = [corner for of_view in marks for corner in of_view]
-    if corners:
-        reach = np.concatenate(corners)
+    if _surround(survey, sightings):
+        reach = np.concatenate([corners for of_view in marks for corners in of_view])
         margin = settings.margin
     else:
         reach = np.concatenate([_frame(photos[view.photo], view) for view in survey.views])
@@ -167,6 +168,16 @@ def _find(
         raise TraceError(_NONE_FOUND)
     _refuse_at_frame(photos, survey, raster, silhouette)
     return raster, silhouette
+
+
+def _surround(survey: Survey, sightings: Sequence[Sighting]) -> bool:
+    """Whether the marks lie round the template; a sheet or two lie beside it, as cards in a scan.
+
+    Where they do not, it is looked for in all that the pictures show.
+    """
+    marks = {(seen.card, seen.mark) for seen in sightings}
+    scanned = all(isinstance(view, ScanView) for view in survey.views)
+    return len(marks) >= _LEAST_ROUND and not scanned
 
 
 def _frame(photo: Photo, view: View) -> Points:
