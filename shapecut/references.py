@@ -13,6 +13,8 @@ from shapecut.capture.sighting import Sighting
 from shapecut.findings import Finding
 from shapecut.job_reference import PointTable, Reference, SheetTable
 from shapecut.shape.placement import Point
+from shapecut.survey.beforehand import Beforehand
+from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.pointed import settled_points
 from shapecut.survey.tapes import Tape
 
@@ -41,7 +43,10 @@ class PointedAt:
 
 
 def pointed_at(
-    photos: Sequence[Photo], reference: Reference, others: Sequence[Sighting] = ()
+    photos: Sequence[Photo],
+    reference: Reference,
+    others: Sequence[Sighting] = (),
+    calibrated: CalibratedCamera | None = None,
 ) -> PointedAt:
     """Sight the sheets and the taped points that a job states.
 
@@ -49,6 +54,7 @@ def pointed_at(
         photos: The job's photographs.
         reference: What is stated.
         others: Marks of cards seen in the photographs.
+        calibrated: The camera of all photographs, where it was calibrated before.
 
     Raises:
         CaptureError: Corners that are not those of a sheet.
@@ -59,7 +65,13 @@ def pointed_at(
     if not reference.tapes:
         return PointedAt(sheets, max(relative_u, default=0.0))
     tapes = [Tape(*tape.between, tape.length, tape.u) for tape in reference.tapes]
-    settled = settled_points(photos, tapes, seen_by_index(photos, reference.points), others)
+    settled = settled_points(
+        photos,
+        tapes,
+        seen_by_index(photos, reference.points),
+        others=others,
+        beforehand=Beforehand(TAPE_RELATIVE_U, calibrated),
+    )
     return PointedAt(
         (*sheets, *settled.sightings), max([*relative_u, TAPE_RELATIVE_U]), settled.findings
     )
@@ -93,11 +105,9 @@ def _sheet_sightings(photos: Sequence[Photo], sheets: Sequence[SheetTable]) -> I
                 name=f"{name} {numbers[sheet.paper]}" if sizes[sheet.paper] > 1 else name,
                 size_mm=PAPER_SIZES_MM[sheet.paper],
                 corners_px=corners,
-                shape_u_mm=SHEET_U_MM,
             )
 
 
 def _scale_u(sheet: SheetTable) -> float:
-    """Relative uncertainty of the mean of a sheet's two sides, which err independently."""
-    shorter, longer = PAPER_SIZES_MM[sheet.paper]
-    return float(2**0.5 * SHEET_U_MM / (shorter + longer))
+    """Relative uncertainty of a sheet's sides."""
+    return SHEET_U_MM / (sum(PAPER_SIZES_MM[sheet.paper]) / 2)

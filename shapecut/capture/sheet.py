@@ -53,7 +53,6 @@ def sheet_sighting(
     name: str,
     size_mm: tuple[float, float],
     corners_px: Sequence[Point],
-    shape_u_mm: float = 0.0,
 ) -> Sighting:
     """A sheet of stated size as the survey takes it.
 
@@ -64,7 +63,6 @@ def sheet_sighting(
         size_mm: Its shorter and its longer side.
         corners_px: Its four corners round the sheet, either way, beginning with the two ends of a
             short side; pixels of the picture as it stands upright.
-        shape_u_mm: Standard uncertainty of each side.
 
     Raises:
         CaptureError: If the corners are not those of a sheet seen from above.
@@ -74,15 +72,13 @@ def sheet_sighting(
     x, y = size_mm[0] / 2, size_mm[1] / 2
     corners_mm = np.array([(-x, y), (x, y), (x, -y), (-x, -y)]) * (1 if clockwise else -1, 1)
     refined, u_px = _refined(photo, corners)
-    px_per_mm = float(_sides(refined).mean()) / float(np.mean(size_mm))
     return Sighting(
         photo=index,
         card=name,
         mark="sheet",
         corners_px=refined,
         corners_mm=corners_mm.astype(float),
-        # A side's error is shared by its two ends.
-        u_px=float(np.hypot(u_px, shape_u_mm / 2 * px_per_mm)),
+        u_px=u_px,
         stands_alone=True,
     )
 

@@ -1,7 +1,7 @@
 """Taped points as the survey takes them: settled by their tapes, a misread one left out by name."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +11,7 @@ from shapecut.capture.sighting import STATED_U_PX, Sighting
 from shapecut.errors import SurveyError
 from shapecut.findings import Finding, Level
 from shapecut.shape.placement import Point
+from shapecut.survey.beforehand import Beforehand
 from shapecut.survey.chance import chi2_by_chance
 from shapecut.survey.joint import card_names
 from shapecut.survey.start import LEAST_CORNERS, solved_alone
@@ -58,7 +59,9 @@ def settled_points(
     photos: Sequence[Photo],
     tapes: Sequence[Tape],
     seen: Mapping[str, Mapping[int, Point]],
-    others: Sequence[Sighting] = (),
+    *,
+    others: Sequence[Sighting],
+    beforehand: Beforehand,
 ) -> SettledPoints:
     """Adjust taped points and sight them in the photographs.
 
@@ -71,6 +74,7 @@ def settled_points(
         tapes: Between the points.
         seen: For each point, by photograph, its pixel.
         others: Marks of cards seen in the photographs.
+        beforehand: What is known of cameras and tape.
 
     Raises:
         SurveyError: If no photograph shows all points, one shows too few, or the tapes do not hold
@@ -80,7 +84,12 @@ def settled_points(
     points = adjusted_points(tapes, picture)
     if points.chi2 <= chi2_by_chance(max(points.freedom, 1)):
         return SettledPoints(points, _sightings(points, seen, widened=1.0), (_misses(points),))
-    trials = sorted(_trials(photos, tapes, picture, seen, others), key=lambda trial: trial.chi2)
+
+    def miss(placed: TapedPoints) -> float:
+        # All trials weigh the pixels alike, whatever the tapes left say of the points.
+        return _miss(photos, _sightings(placed, seen, widened=0.0), others, beforehand)
+
+    trials = sorted(_trials(tapes, picture, miss), key=lambda trial: trial.chi2)
     if len(trials) > 1 and trials[1].chi2 > DISTINCT * max(trials[0].chi2, 1.0):
         settled, odd = trials[0].points, trials[0].left_out
         if settled.chi2 <= chi2_by_chance(max(settled.freedom, 1)):
@@ -113,11 +122,7 @@ def _whole_picture(
 
 
 def _trials(
-    photos: Sequence[Photo],
-    tapes: Sequence[Tape],
-    picture: Mapping[str, Point],
-    seen: Mapping[str, Mapping[int, Point]],
-    others: Sequence[Sighting],
+    tapes: Sequence[Tape], picture: Mapping[str, Point], miss: Callable[[TapedPoints], float]
 ) -> list[_Trial]:
     """Every tape left out once, but for those that the points cannot do without."""
     trials = []
@@ -126,20 +131,25 @@ def _trials(
             points = adjusted_points([*tapes[:k], *tapes[k + 1 :]], picture)
         except SurveyError:
             continue
-        # All trials weigh the pixels alike, whatever the tapes left say of the points.
-        sightings = _sightings(points, seen, widened=0.0)
-        chi2 = sum(
-            _alone_chi2(photos[index], index, (*others, *sightings))
-            for index in sorted({sighting.photo for sighting in sightings})
-        )
-        trials.append(_Trial(tape, points, points.chi2 + chi2))
+        trials.append(_Trial(tape, points, points.chi2 + miss(points)))
     return trials
 
 
-def _alone_chi2(photo: Photo, index: int, sightings: Sequence[Sighting]) -> float:
-    """How badly the points and the cards in one photograph fit together."""
-    own = [sighting for sighting in sightings if sighting.photo == index]
-    return solved_alone(photo, own, card_names(own)).chi2
+def _miss(
+    photos: Sequence[Photo],
+    sightings: Sequence[Sighting],
+    others: Sequence[Sighting],
+    beforehand: Beforehand,
+) -> float:
+    """How badly points and cards fit together in the photographs that show points, as chi-square.
+
+    Each photograph is taken by itself, so that it need not fit the others.
+    """
+    chi2 = 0.0
+    for index in sorted({seen.photo for seen in sightings}):
+        own = [seen for seen in (*others, *sightings) if seen.photo == index]
+        chi2 += solved_alone(photos[index], own, card_names(own), beforehand).chi2
+    return chi2
 
 
 def _sightings(
@@ -151,7 +161,7 @@ def _sightings(
     root of their number.
     """
     photos = sorted({index for places in seen.values() for index in places})
-    sightings = []
+    sightings: list[Sighting] = []
     for index in photos:
         names = [name for name in points.names if index in seen[name]]
         rows = [points.names.index(name) for name in names]
