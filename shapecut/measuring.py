@@ -28,6 +28,7 @@ from shapecut.survey.adjust import survey_photos
 from shapecut.survey.scan import survey_scan
 from shapecut.survey.survey import Survey
 from shapecut.trace.levelled import levelled
+from shapecut.trace.slab import Slab
 from shapecut.trace.trace import trace_template
 from shapecut.trace.traced import Traced
 
@@ -122,7 +123,8 @@ def measure(
     )
     findings = tuple(finding for of_photo in found for finding in of_photo.findings)
     survey = replace(survey, findings=findings + pointed.findings + survey.findings)
-    return _traced(photos, survey, sightings, report)
+    made = Slab.beside_cards if cards_on == "floor" else Slab.under_cards
+    return _traced(photos, survey, sightings, made(thickness_mm), report)
 
 
 def measure_scan(scan: Photo, cards: CardSet, *, report: Report = quiet) -> Measured:
@@ -133,12 +135,16 @@ def measure_scan(scan: Photo, cards: CardSet, *, report: Report = quiet) -> Meas
         TraceError: No template, or one that cannot be followed.
     """
     report("surveying the scan")
-    return _traced([scan], survey_scan(scan, cards), [], report)
+    return _traced([scan], survey_scan(scan, cards), [], Slab.beside_cards(0.0), report)
 
 
 def _traced(
-    photos: Sequence[Photo], survey: Survey, sightings: Sequence[Sighting], report: Report
+    photos: Sequence[Photo],
+    survey: Survey,
+    sightings: Sequence[Sighting],
+    slab: Slab,
+    report: Report,
 ) -> Measured:
     report("tracing the template")
-    survey, traced = levelled(survey, trace_template(photos, survey, sightings))
-    return Measured(tuple(photos), survey, traced)
+    survey, traced = levelled(survey, trace_template(photos, survey, sightings, slab))
+    return Measured(tuple(photos), replace(survey, height_mm=traced.height_mm), traced)

@@ -7,7 +7,14 @@ from numpy.typing import NDArray
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Placement
 
-__all__ = ["deviations_mm", "longest_side_mm", "rough_placement"]
+__all__ = [
+    "aligned",
+    "deviations_mm",
+    "longest_side_mm",
+    "rough_placement",
+    "sampled",
+    "signed_distances_mm",
+]
 
 Array = NDArray[np.float64]
 
@@ -27,19 +34,46 @@ def deviations_mm(measured: Outline, true: Outline, start: Placement) -> Array:
         start: A first guess of the measured frame's placement in the true one, near enough for
             most points to lie nearest to their own edge.
     """
-    points = start.points_to_plane(_sampled(measured))
+    points = sampled(measured)
+    placement = aligned(points, true, start)
+    return signed_distances_mm(placement.points_to_plane(points), true)
+
+
+def aligned(
+    points: Array, true: Outline, start: Placement, weights: Array | None = None
+) -> Placement:
+    """The rigid placement that brings points onto a true boundary with least squares.
+
+    Args:
+        points: (N, 2) in their own frame.
+        true: In the true frame.
+        start: A first guess of the placement.
+        weights: (N,) of each point's square; all alike when not given.
+    """
     a, b = _chords(true)
     tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)))
     along = (b - a) / np.linalg.norm(b - a, axis=1)[:, None]
     normals = np.column_stack([along[:, 1], -along[:, 0]])
+    root = np.sqrt(np.ones(len(points)) if weights is None else weights)
+    placement = start
     for _ in range(20):
-        nearest = tree.nearest(shapely.points(points))
-        normal, offset = normals[nearest], points - a[nearest]
-        distances = np.sum(offset * normal, axis=1)
-        turning = points[:, 0] * normal[:, 1] - points[:, 1] * normal[:, 0]
-        slopes = np.column_stack([normal, turning])
-        x, y, turn = np.linalg.lstsq(slopes, -distances, rcond=None)[0]
-        points = Placement((float(x), float(y)), float(turn)).points_to_plane(points)
+        moved = placement.points_to_plane(points)
+        nearest = tree.nearest(shapely.points(moved))
+        normal = normals[nearest]
+        distances = np.sum((moved - a[nearest]) * normal, axis=1)
+        turning = moved[:, 0] * normal[:, 1] - moved[:, 1] * normal[:, 0]
+        slopes = np.column_stack([normal, turning]) * root[:, None]
+        x, y, turn = np.linalg.lstsq(slopes, -distances * root, rcond=None)[0]
+        placement = Placement((float(x), float(y)), float(turn)).after(placement)
+    return placement
+
+
+def signed_distances_mm(points: Array, true: Outline) -> Array:
+    """Distances (N,) of points (N, 2) from the true boundary, positive outside the material."""
+    a, b = _chords(true)
+    tree = shapely.STRtree(shapely.linestrings(np.stack([a, b], axis=1)))
+    along = (b - a) / np.linalg.norm(b - a, axis=1)[:, None]
+    normals = np.column_stack([along[:, 1], -along[:, 0]])
     nearest = tree.nearest(shapely.points(points))
     gap = shapely.distance(shapely.points(points), tree.geometries[nearest])
     side = np.sum((points - a[nearest]) * normals[nearest], axis=1)
@@ -48,11 +82,10 @@ def deviations_mm(measured: Outline, true: Outline, start: Placement) -> Array:
 
 def rough_placement(measured: Outline, true: Outline) -> Placement:
     """A first guess of the measured frame's placement: middles together, the best of 36 turns."""
-    points, (corners, _) = _sampled(measured), _chords(true)
+    points = sampled(measured)
     boundary = shapely.linestrings(np.stack(_chords(true), axis=1))
     tree = shapely.STRtree(boundary)
-    middle = shapely.Polygon(corners).centroid.coords[0]
-    own_middle = shapely.Polygon(_chords(measured)[0]).centroid.coords[0]
+    middle, own_middle = _middle(true), _middle(measured)
 
     def placement(turn: float) -> Placement:
         turned = Placement(turn_rad=turn).to_plane(own_middle)
@@ -65,6 +98,13 @@ def rough_placement(measured: Outline, true: Outline) -> Placement:
     return min(map(placement, np.radians(np.arange(0.0, 360.0, 10.0))), key=misfit)
 
 
+def _middle(outline: Outline) -> tuple[float, float]:
+    """The centroid of what the outer ring encloses."""
+    corners, _ = _chords(Outline(outline.outer))
+    x, y = shapely.Polygon(corners).centroid.coords[0]
+    return x, y
+
+
 def longest_side_mm(outline: Outline) -> float:
     """The longer side of the outline's least enclosing rectangle."""
     box = shapely.minimum_rotated_rectangle(shapely.MultiPoint(_chords(outline)[0]))
@@ -72,7 +112,8 @@ def longest_side_mm(outline: Outline) -> float:
     return float(np.linalg.norm(np.diff(corners, axis=0), axis=1).max())
 
 
-def _sampled(outline: Outline) -> Array:
+def sampled(outline: Outline) -> Array:
+    """Points (N, 2) evenly along all edges."""
     points = []
     for edge in outline.edges:
         count = max(2, round(edge.curve.length / SPACING_MM))

@@ -20,6 +20,7 @@ from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Outline
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import ScanView
+from shapecut.trace.slab import Slab
 from shapecut.trace.trace import trace_template
 from shapecut.trace.traced import Traced
 from tests.renderer import Scene, Shot, photographed
@@ -50,14 +51,16 @@ def views(count: int):
     return [replace(view, photo=k) for k, view in enumerate(looks)]
 
 
-def traced(photos: list[Photo], *, height_mm: float = THICKNESS_MM) -> Traced:
+def traced(
+    photos: list[Photo], *, height_mm: float = THICKNESS_MM, slab: Slab | None = None
+) -> Traced:
     marks = [
         sighting
         for k, photo in enumerate(photos)
         for sighting in find_marks(photo, k, our_cards()).sightings
     ]
     survey = Survey(tuple(views(len(photos))), (), height_mm, 1e-4, 0.02, 0.03)
-    return trace_template(photos, survey, marks)
+    return trace_template(photos, survey, marks, slab)
 
 
 def scene_of(outline: Outline, **changes) -> Scene:
@@ -166,9 +169,14 @@ def test_each_sample_lies_near_the_outline_within_its_uncertainty():
 
 
 def test_an_edge_that_shows_its_cut_face_is_less_sure():
-    """From one side only: the lower edge faces the camera, the upper one faces away."""
+    """From one side only: the lower edge faces the camera, the upper one faces away.
+
+    The thickness is known by a calliper, so that its own uncertainty does not hide the difference.
+    """
     outline = OUTLINES["rectangle"]
-    edges = traced(pictures(scene_of(outline, thickness_mm=12.0)), height_mm=12.0).outline.edges
+    photos = pictures(scene_of(outline, thickness_mm=12.0))
+    found = traced(photos, height_mm=12.0, slab=Slab(12.0, 0.0, top_u_mm=0.02))
+    edges = found.outline.edges
     uncertainties = [edge.u_mm for edge in edges]
     assert max(uncertainties) > 3 * min(uncertainties)
 

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.trace.colours import ColourModel
-from shapecut.trace.edge_model import edge_offsets
+from shapecut.trace.cut_face import mean_profile, top_edge
+from shapecut.trace.edge_model import LUMINANCE, edge_offsets
 from shapecut.trace.profile import Profiles
 
 __all__ = ["Crossings", "rough_crossings", "sharp_crossings"]
@@ -24,6 +25,15 @@ _LEVEL_PX = 4.0
 """Width of the stretch beside the guard from which the local levels are read, pixels."""
 _PLACE_PX = 0.06
 """Standard uncertainty of a crossing in perfect contrast, pixels."""
+_SHARED_PX = 0.07
+"""What all crossings of an edge may be off together (sharpening, tone curve, shadow), pixels."""
+_SHARED_SCATTER = 0.35
+"""What the crossings of an edge err together, as a share of their scatter: where the boundary is
+hard to see (print at the edge, a seam of the floor along it), neighbours go astray alike."""
+_LEAST_FACE_PX = 0.1
+"""Cut faces seen less wide than this are not looked for, pixels."""
+_FAR_PLACES = 6
+"""Places at a profile's outer end that show the floor clear of the template's shadow."""
 _LEAST_STATIONS = 2 * _NEIGHBOURS + 1
 """Fewer crossings than this on a ring are left as colour shows them."""
 _LEAST_STEP = 0.3
@@ -36,11 +46,13 @@ class Crossings:
 
     Attributes:
         offset_px: (N,) outward from the station, pixels; NaN where none was found.
-        u_px: (N,) standard uncertainty, pixels; infinite where none was found.
+        u_px: (N,) standard uncertainty of each by itself, pixels; infinite where none was found.
+        shared_u_px: (N,) that of what the crossings of an edge have in common, pixels.
     """
 
     offset_px: NDArray[np.float64]
     u_px: NDArray[np.float64]
+    shared_u_px: NDArray[np.float64]
 
 
 def rough_crossings(
@@ -61,34 +73,60 @@ def rough_crossings(
     face_px = (face_mm / profiles.mm_per_px)[:, None]
     allowed = (back > -_BLEED_PX) & (back < face_px + _BLEED_PX)
     place = _change(np.clip(1 - 2 * likeness, -1, 1), allowed)
-    return _sharpened(profiles, likeness, noise, place)
+    offset, u = _sharpened(profiles, likeness, noise, place)
+    # The top edge lies anywhere within the face as seen.
+    return Crossings(offset, u, face_px[:, 0] / np.sqrt(12))
 
 
 def sharp_crossings(
     profiles: Profiles, colours: ColourModel, face_mm: NDArray[np.float64]
 ) -> Crossings:
-    """Find where light changes nearest to where colour leaves the template.
+    """Find the top edge by light, nearest to where colour leaves the template.
 
     Args:
         profiles: Across a ring of stations that already follow the boundary within a few pixels.
         colours: As for `rough_crossings`.
         face_mm: As for `rough_crossings`.
     """
-    return _by_light(profiles, rough_crossings(profiles, colours, face_mm))
-
-
-def _by_light(profiles: Profiles, crossings: Crossings) -> Crossings:
-    """The crossings moved from where colour changes to where light does."""
-    found = np.isfinite(crossings.offset_px)
+    rough = rough_crossings(profiles, colours, face_mm)
+    found = np.isfinite(rough.offset_px)
     if found.sum() < _LEAST_STATIONS:
-        return crossings
-    offset = crossings.offset_px.copy()
+        return rough
+    offset = rough.offset_px.copy()
     offset[found] = edge_offsets(
-        profiles.colours[found], profiles.offsets_px, crossings.offset_px[found]
+        profiles.colours[found], profiles.offsets_px, rough.offset_px[found]
     )
     u_px = np.full(len(offset), np.inf)
     u_px[found] = np.hypot(_PLACE_PX, _scatter(offset[found]))
-    return Crossings(offset, u_px)
+    shift, shared = _to_top_edge(profiles, offset, u_px, face_mm / profiles.mm_per_px)
+    return Crossings(offset + shift, u_px, shared)
+
+
+def _to_top_edge(
+    profiles: Profiles,
+    change_px: NDArray[np.float64],
+    u_px: NDArray[np.float64],
+    face_px: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """(N,) shifts from the change of light to the top edge, and their shared uncertainty, pixels.
+
+    Edge by edge, from the mean of its profiles.
+    """
+    found = np.isfinite(u_px)
+    far = profiles.colours[found, -_FAR_PLACES:].astype(float).mean(axis=(0, 1))
+    floor_light = float(far @ LUMINANCE)
+    shift, shared = np.zeros(len(change_px)), np.full(len(change_px), _SHARED_PX)
+    for edge in np.unique(profiles.edge[found]):
+        on_edge = np.flatnonzero((profiles.edge == edge) & found)
+        shared[on_edge] = np.hypot(_SHARED_PX, _SHARED_SCATTER * np.median(u_px[on_edge]))
+        width = float(np.median(face_px[on_edge]))
+        if width < _LEAST_FACE_PX:
+            continue
+        mean = mean_profile(profiles.colours[on_edge], profiles.offsets_px, change_px[on_edge])
+        top = top_edge(mean, profiles.offsets_px, width, floor_light=floor_light)
+        shift[on_edge] = top.shift_px
+        shared[on_edge] = np.hypot(shared[on_edge], top.u_px)
+    return shift, shared
 
 
 def _scatter(offset: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -149,8 +187,8 @@ def _sharpened(
     likeness: NDArray[np.float64],
     noise: NDArray[np.float64],
     place: NDArray[np.intp],
-) -> Crossings:
-    """The 50 % crossing between the local levels on both sides of the change."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The 50 % crossing between the local levels on both sides of the change, and its u, (N,)."""
     offsets = profiles.offsets_px
     step = float(offsets[1] - offsets[0])
     at = offsets[place] + step / 2
@@ -162,7 +200,7 @@ def _sharpened(
     found = profiles.seen & np.isfinite(at) & (contrast > _LEAST_STEP)
     blur = 2 * _GUARD_PX
     u = np.hypot(_PLACE_PX, blur * noise / np.sqrt(_LEVEL_PX) / np.maximum(contrast, 1e-6))
-    return Crossings(np.where(found, at, np.nan), np.where(found, u, np.inf))
+    return np.where(found, at, np.nan), np.where(found, u, np.inf)
 
 
 def _level(

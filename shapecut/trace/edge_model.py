@@ -12,11 +12,11 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["edge_offsets"]
+__all__ = ["LUMINANCE", "edge_offsets"]
 
 Array = NDArray[np.float64]
 
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Luminance of linear sRGB (IEC 61966-2-1)."""
 _INNER_PX, _OUTER_PX = 5.0, 3.0
 """How far the model reaches into the template and out over the floor, pixels; outside it is short,
@@ -46,7 +46,7 @@ def edge_offsets(colours: NDArray[np.float32], offsets_px: Array, near_px: Array
         (N,) offset of the edge, pixels.
     """
     step = float(offsets_px[1] - offsets_px[0])
-    light = _ring_mean(colours.astype(float) @ _LUMINANCE, _NEIGHBOURS_LIGHT)
+    light = _ring_mean(colours.astype(float) @ LUMINANCE, _NEIGHBOURS_LIGHT)
     inner, outer = round(_INNER_PX / step), round(_OUTER_PX / step)
     edge, line = _misfit_forms(np.arange(-inner, outer + 1, dtype=float) * step)
     windows = np.lib.stride_tricks.sliding_window_view(light, inner + outer + 1, axis=1)

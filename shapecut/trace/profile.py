@@ -40,6 +40,7 @@ class Profiles:
         mm_per_px: (N,) millimetres across the boundary per pixel.
         colours: (N, K, 3) linear light.
         seen: (N,) whether the whole profile lies in the picture.
+        edge: (N,) index of the fitted edge that each lies across (see `Stations`).
     """
 
     offsets_px: NDArray[np.float64]
@@ -48,6 +49,7 @@ class Profiles:
     mm_per_px: NDArray[np.float64]
     colours: NDArray[np.float32]
     seen: NDArray[np.bool_]
+    edge: NDArray[np.intp]
 
     def srgb(self) -> NDArray[np.uint8]:
         """The colours as (N, K, 3) sRGB code values."""
@@ -93,7 +95,8 @@ def read_profiles(
     at = start[:, None, None] + offsets[None, :, None, None] * step[:, None, None]
     at = at + lanes[None, None, :, None] * along[:, None, None]
     seen = np.all((at > 0) & (at < np.array(photo.size) - 1), axis=(1, 2, 3))
-    return Profiles(offsets, start, step, 1 / scale, _read(photo, at[seen], at.shape, seen), seen)
+    colours = _read(photo, at[seen], at.shape, seen)
+    return Profiles(offsets, start, step, 1 / scale, colours, seen, stations.edge)
 
 
 def _read(

@@ -1,28 +1,77 @@
 """Boundary samples of one ring from all pictures, weighed against each other."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.capture.photo import Photo
-from shapecut.survey.survey import Survey
+from shapecut.progress import side_by_side
 from shapecut.survey.view import PhotoView, View
 from shapecut.trace.boundary import Crossings
 from shapecut.trace.colours import ColourModel
 from shapecut.trace.profile import Profiles, read_profiles
 from shapecut.trace.raster import Points
+from shapecut.trace.slab import Slab
 from shapecut.trace.stations import Stations
 
-__all__ = ["PictureSamples", "RingSamples", "sample_ring"]
+__all__ = ["PictureSamples", "Pictures", "RingSamples", "sample_ring"]
 
 Array = NDArray[np.float64]
-PictureSamples = tuple[int, Points, Points, Array]
-"""Picture index, (M, 2) pixels, (M, 2) plane mm, (M,) standard uncertainty in mm."""
 
 FindCrossings = Callable[[Profiles, ColourModel, Array], Crossings]
 """(profiles, colours, width of the cut face as seen in mm) to crossings."""
+
+_SHARED_BY = 20.0
+"""Stations over which a sample's own error averages out along an edge, while what the samples of an
+edge err together stays."""
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """The job's pictures, as the tracing looks at them.
+
+    Attributes:
+        photos: All pictures; `views` refer to them by index.
+        views: How those that are used see the plane.
+        colours: What the colours of each view's picture say.
+    """
+
+    photos: tuple[Photo, ...]
+    views: tuple[View, ...]
+    colours: tuple[ColourModel, ...]
+
+
+@dataclass(frozen=True)
+class PictureSamples:
+    """What one picture shows at each station of a ring.
+
+    Attributes:
+        photo: Index of the picture.
+        found: (N,) whether it shows the boundary there.
+        px: (N, 2) the boundary in the picture; meaningless where not found, as is all that follows.
+        mm: (N, 2) brought to the template's face.
+        offset_mm: (N,) outward from the station.
+        u_mm: (N,) standard uncertainty of each sample by itself.
+        shared_u_mm: (N,) that of what the samples of an edge have in common.
+        per_thickness: (N,) how far a sample moves outward per mm of thickness.
+    """
+
+    photo: int
+    found: NDArray[np.bool_]
+    px: Points
+    mm: Points
+    offset_mm: Array
+    u_mm: Array
+    shared_u_mm: Array
+    per_thickness: Array
+
+    @property
+    def weight(self) -> Array:
+        """(N,) of the picture among others; 0 where it shows nothing."""
+        variance = self.u_mm**2 / _SHARED_BY + self.shared_u_mm**2
+        return np.where(self.found, 1 / np.where(self.found, variance, 1.0), 0.0)
 
 
 @dataclass(frozen=True)
@@ -31,86 +80,114 @@ class RingSamples:
 
     Attributes:
         places: (N, 2) the boundary at each station where any picture shows it, mm.
-        u_mm: (N,) standard uncertainty across the boundary.
-        face_u_mm: (N,) the part of it that comes from cut faces in sight; it does not average out.
-        spacing_mm: Distance from one station to the next.
-        by_picture: What each picture contributed.
+        u_mm: (N,) standard uncertainty across the boundary of each by itself.
+        shared_u_mm: (N,) that of what the samples of an edge have in common.
+        per_thickness: (N,) how far the boundary moves outward per mm of thickness.
+        shares: (pictures, N) weights of the pictures, adding up to 1.
+        stations: Where it was looked for, found or not.
+        pictures: What each picture shows.
     """
 
     places: Points
     u_mm: Array
-    face_u_mm: Array
-    spacing_mm: float
-    by_picture: tuple[PictureSamples, ...]
+    shared_u_mm: Array
+    per_thickness: Array
+    shares: Array
+    stations: Stations
+    pictures: tuple[PictureSamples, ...]
 
 
 def sample_ring(
-    photos: Sequence[Photo],
-    survey: Survey,
+    pictures: Pictures,
+    slab: Slab,
     stations: Stations,
-    colours: Sequence[ColourModel],
     crossings: FindCrossings,
     *,
     reach_mm: float,
 ) -> RingSamples:
     """Sample the boundary at each station in every picture and weigh the pictures together.
 
-    A stretch that faces away from the camera shows the top edge.  One that faces the camera shows
-    the cut face too, so its sample may lie anywhere between top and bottom edge; it is taken as the
-    top edge and pays for the doubt in its uncertainty, so that pictures which see the stretch as a
-    far edge outweigh it.
+    A stretch that faces away from the camera shows the top edge against the floor.  One that faces
+    the camera shows the cut face in between; where the top edge can not be told from the bottom
+    edge, the doubt is shared by all its samples, so that pictures which see the stretch as a far
+    edge outweigh it.
 
     Args:
-        photos: All pictures of the job.
-        survey: How they see the plane.
+        pictures: All pictures of the job.
+        slab: The template's top face and foot.
         stations: Where to look.
-        colours: One model for each view of the survey.
-        crossings: How to find the boundary in the profiles.
+        crossings: How to find the top edge in the profiles.
         reach_mm: How far to look on each side.
     """
-    count = len(stations.places)
-    offsets = np.zeros(count)
-    weights = np.zeros(count)
-    doubts = np.zeros(count)
-    pictures = []
-    for view, model in zip(survey.views, colours, strict=True):
-        profiles = read_profiles(
-            photos[view.photo], view, stations, height_mm=survey.height_mm, reach_mm=reach_mm
-        )
-        face_mm = _face_width(view, stations, survey.height_mm)
-        crossing = crossings(profiles, model, face_mm)
-        found = np.isfinite(crossing.u_px)
-        px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
-        mm = view.mm_from_px(px, survey.height_mm)
-        # The true place lies within the face as seen, taken as evenly likely within it.
-        face_u_mm = face_mm / np.sqrt(12)
-        u_mm = np.hypot(crossing.u_px * profiles.mm_per_px, face_u_mm)
-        weight = np.where(found, 1 / u_mm**2, 0.0)
-        offset = np.einsum("ni,ni->n", mm - stations.places, stations.normals)
-        offsets += weight * np.where(found, offset, 0.0)
-        weights += weight
-        doubts += (weight * face_u_mm) ** 2
-        pictures.append((view.photo, px[found], mm[found], u_mm[found]))
-    kept = weights > 0
-    shift = offsets[kept] / weights[kept]
-    places = stations.places[kept] + stations.normals[kept] * shift[:, None]
+    found = side_by_side(
+        lambda at: _sampled(pictures, at, slab, stations, crossings, reach_mm),
+        range(len(pictures.views)),
+    )
+    return _weighed(stations, tuple(found))
+
+
+def _weighed(stations: Stations, pictures: tuple[PictureSamples, ...]) -> RingSamples:
+    weights = np.array([picture.weight for picture in pictures])
+    kept = weights.sum(axis=0) > 0
+    shares = weights[:, kept] / weights[:, kept].sum(axis=0)
+
+    def mean(name: str) -> Array:
+        values = np.array([getattr(picture, name) for picture in pictures])[:, kept]
+        return np.asarray(np.sum(shares * np.where(shares > 0, values, 0.0), axis=0))
+
+    def root(name: str) -> Array:
+        values = np.array([getattr(picture, name) for picture in pictures])[:, kept]
+        squares = (shares * np.where(shares > 0, values, 0.0)) ** 2
+        return np.asarray(np.sqrt(np.sum(squares, axis=0)))
+
+    shift = mean("offset_mm")
     return RingSamples(
-        places,
-        1 / np.sqrt(weights[kept]),
-        np.sqrt(doubts[kept]) / weights[kept],
-        stations.spacing_mm,
-        tuple(pictures),
+        stations.places[kept] + stations.normals[kept] * shift[:, None],
+        root("u_mm"),
+        root("shared_u_mm"),
+        mean("per_thickness"),
+        shares,
+        stations,
+        pictures,
     )
 
 
-def _face_width(view: View, stations: Stations, height_mm: float) -> Array:
+def _sampled(
+    pictures: Pictures,
+    at: int,
+    slab: Slab,
+    stations: Stations,
+    crossings: FindCrossings,
+    reach_mm: float,
+) -> PictureSamples:
+    view = pictures.views[at]
+    photo, model = pictures.photos[view.photo], pictures.colours[at]
+    profiles = read_profiles(photo, view, stations, height_mm=slab.top_mm, reach_mm=reach_mm)
+    crossing = crossings(profiles, model, _face_width(view, stations, slab))
+    found = np.isfinite(crossing.u_px)
+    px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
+    mm = view.mm_from_px(px, slab.top_mm)
+    risen = view.mm_from_px(px, slab.top_mm + 1.0)
+    return PictureSamples(
+        view.photo,
+        found,
+        px,
+        mm,
+        np.einsum("ni,ni->n", mm - stations.places, stations.normals),
+        crossing.u_px * profiles.mm_per_px,
+        crossing.shared_u_px * profiles.mm_per_px,
+        np.einsum("ni,ni->n", risen - mm, stations.normals),
+    )
+
+
+def _face_width(view: View, stations: Stations, slab: Slab) -> Array:
     """(N,) width of the cut face below each station as the picture shows it, in mm at the top.
 
     Zero where the stretch faces away from the camera or the view is from straight above.
     """
     if not isinstance(view, PhotoView):
         return np.zeros(len(stations.places))
-    foot = np.hstack([stations.places, np.zeros((len(stations.places), 1))])
-    seen = view.mm_from_px(view.px_from_mm(foot), height_mm)
+    foot = np.column_stack([stations.places, np.full(len(stations.places), slab.foot_mm)])
+    seen = view.mm_from_px(view.px_from_mm(foot), slab.top_mm)
     width = np.einsum("ni,ni->n", seen - stations.places, stations.normals)
     return np.asarray(np.maximum(width, 0.0))

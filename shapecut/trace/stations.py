@@ -28,11 +28,13 @@ class Stations:
         places: (N, 2) plane mm.
         normals: (N, 2) unit vectors away from the material.
         spacing_mm: Distance from one station to the next.
+        edge: (N,) index of the fitted edge each lies along; all 0 on a rough outline.
     """
 
     places: Points
     normals: Points
     spacing_mm: float
+    edge: NDArray[np.intp]
 
 
 def stations_round(mask: Mask, raster: Raster, *, hole: bool) -> list[Stations]:
@@ -43,9 +45,13 @@ def stations_round(mask: Mask, raster: Raster, *, hole: bool) -> list[Stations]:
     return [_smoothed(ring if (_area(ring) > 0) != hole else ring[::-1], raster) for ring in rings]
 
 
-def stations_along(points: Points, tangents: Points, spacing_mm: float) -> Stations:
-    """Stations at given places of a fitted outline, material on the left of the tangents."""
-    return Stations(points, np.column_stack([tangents[:, 1], -tangents[:, 0]]), spacing_mm)
+def stations_along(
+    points: Points, tangents: Points, spacing_mm: float, edge: NDArray[np.intp] | None = None
+) -> Stations:
+    """Stations at given places of an outline, material on the left of the tangents."""
+    normals = np.column_stack([tangents[:, 1], -tangents[:, 0]])
+    along = np.zeros(len(points), np.intp) if edge is None else edge
+    return Stations(points, normals, spacing_mm, along)
 
 
 def _area(ring: NDArray[np.float64]) -> float:

@@ -38,10 +38,12 @@ class Traced:
         outline: Measured, edges named, in the plane.
         samples: All boundary samples used, by picture and ring.
         rms_mm: Root mean square distance of the samples from the outline's edges, mm.
+        height_mm: Height of the template's face above the cards' plane, as measured.
         findings: What a fitter must know.
     """
 
     outline: Outline
     samples: tuple[BoundarySamples, ...]
     rms_mm: float
+    height_mm: float = 0.0
     findings: tuple[Finding, ...] = ()

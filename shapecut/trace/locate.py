@@ -1,0 +1,122 @@
+"""Where among the cards the template lies, coarsely."""
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+
+from shapecut.capture.photo import Photo
+from shapecut.capture.sighting import Sighting
+from shapecut.errors import TraceError
+from shapecut.progress import side_by_side
+from shapecut.survey.survey import Survey
+from shapecut.survey.view import ScanView, View
+from shapecut.trace.paper import paper_mask
+from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster, lay_photo
+from shapecut.trace.segment import Silhouette, find_template
+
+__all__ = ["NONE_FOUND", "locate_template"]
+
+NONE_FOUND = (
+    "No template stands out from the floor among the cards; lay it on a floor of another colour or"
+    " lightness and photograph it again."
+)
+"""What to say when there is nothing to trace."""
+
+_LEAST_ROUND = 3
+"""Fewer marks than this surround nothing."""
+
+
+def locate_template(
+    photos: Sequence[Photo],
+    survey: Survey,
+    sightings: Sequence[Sighting],
+    *,
+    cells: int,
+    margin: float,
+) -> tuple[Raster, Silhouette]:
+    """The raster and the template's silhouette on it.
+
+    Args:
+        photos: All pictures of the job.
+        survey: How they see the plane.
+        sightings: The marks seen; their cards are kept out of the template.
+        cells: About how many cells to look in.
+        margin: How far beyond the cards to look, as a fraction of their longer extent.
+
+    Raises:
+        TraceError: No template stands out, or it touches a picture's frame.
+    """
+    height = survey.height_mm
+    marks = [
+        [view.mm_from_px(s.corners_px, height) for s in sightings if s.photo == view.photo]
+        for view in survey.views
+    ]
+    if _surround(survey, sightings):
+        reach = np.concatenate([corners for of_view in marks for corners in of_view])
+    else:
+        reach = np.concatenate([_frame(photos[view.photo], view) for view in survey.views])
+        margin = 0.0
+    raster = Raster.over(reach, margin=margin, cells=cells)
+
+    def laid_with_paper(at: int) -> tuple[LaidPhoto, Mask]:
+        view = survey.views[at]
+        picture = lay_photo(photos[view.photo], view, raster, height_mm=height)
+        return picture, paper_mask(picture, raster, marks[at])
+
+    laid, papers = zip(*side_by_side(laid_with_paper, range(len(survey.views))), strict=True)
+    hull = cv2.convexHull(reach.astype(np.float32))[:, 0].astype(float)
+    silhouette = find_template(laid, papers, raster.polygon_mask(hull))
+    if silhouette is None:
+        raise TraceError(NONE_FOUND)
+    _refuse_at_frame(photos, survey, raster, silhouette)
+    return raster, silhouette
+
+
+def _surround(survey: Survey, sightings: Sequence[Sighting]) -> bool:
+    """Whether the marks lie round the template; a sheet or two lie beside it, as cards in a scan.
+
+    Where they do not, it is looked for in all that the pictures show.
+    """
+    marks = {(seen.card, seen.mark) for seen in sightings}
+    scanned = all(isinstance(view, ScanView) for view in survey.views)
+    return len(marks) >= _LEAST_ROUND and not scanned
+
+
+def _frame(photo: Photo, view: View) -> Points:
+    """The picture's four corners in the plane."""
+    width, height = photo.size
+    corners = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]], float)
+    return view.mm_from_px(corners)
+
+
+def _refuse_at_frame(
+    photos: Sequence[Photo], survey: Survey, raster: Raster, silhouette: Silhouette
+) -> None:
+    """Raise TraceError when the silhouette reaches the end of what the pictures show."""
+    padded = np.pad(silhouette.seen.astype(np.uint8), 1)
+    inner = cv2.erode(padded, np.ones((5, 5), np.uint8))[1:-1, 1:-1].astype(bool)
+    rows, columns = np.nonzero(silhouette.mask & ~inner)
+    if not len(rows):
+        return
+    places = raster.mm_from_cells(np.column_stack([columns, rows]).astype(float))
+    height = np.full((len(places), 1), survey.height_mm)
+    distances = []
+    for view in survey.views:
+        px = view.px_from_mm(np.hstack([places, height]))
+        width, tall = photos[view.photo].size
+        sides = {
+            "left": px[:, 0],
+            "right": width - 1 - px[:, 0],
+            "upper": px[:, 1],
+            "lower": tall - 1 - px[:, 1],
+        }
+        distances += [
+            (float(np.abs(to_side).min()), photos[view.photo].name, side)
+            for side, to_side in sides.items()
+        ]
+    _, name, side = min(distances)
+    raise TraceError(
+        f"{name}: the template reaches the {side} side of the picture; step back so that floor"
+        " shows all round it."
+    )

@@ -1,0 +1,132 @@
+"""The template's thickness, from pictures that see the same edges from different sides.
+
+A point of the top edge seen in a picture is brought to the plane at the height of the top face;
+taken too low, it comes out too far from the camera's foot.  Pictures from opposite sides then see
+the same edge shifted in opposite directions.  Per edge and picture the mean disagreement with the
+other pictures is one observation of the missing height; the stated thickness is a prior (JCGM
+100:2008, F.2.4: combining what is known beforehand with what is observed).
+"""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.findings import Finding, Level
+from shapecut.trace.samples import RingSamples
+from shapecut.trace.slab import Slab
+
+__all__ = ["measured_slab", "thickness_findings"]
+
+Array = NDArray[np.float64]
+
+_LEAST_STATIONS = 5
+"""Stations of an edge that several pictures must show for the edge to speak."""
+_ROUNDS = 10
+"""Rounds of re-weighting."""
+_HUBER = 1.5
+"""Observations off by more standard deviations than this pull with constant force."""
+_CONTRADICTION = 3.0
+"""Combined standard uncertainties between stated and observed thickness from which the stated one
+is taken for a mistake and no longer counts."""
+_CHECK = 2.0
+"""Standard uncertainties between stated and measured from which a fitter should look again."""
+_WORTH_MM = 0.1
+"""A thickness whose standard uncertainty the pictures lowered by less than this is not news."""
+
+
+def measured_slab(stated: Slab, top_mm: float, samples: RingSamples, plane_u_mm: float) -> Slab:
+    """The slab with its top where the pictures together put it.
+
+    Args:
+        stated: As the person said; its `top_u_mm` is the prior's.
+        top_mm: Height at which the samples were brought to the plane.
+        samples: Of the outer ring.
+        plane_u_mm: Standard uncertainty of a plane point in one picture against the others.
+    """
+    if stated.top_u_mm == 0:
+        return stated
+    shifts, slopes, u_mm = _disagreements(samples, plane_u_mm)
+    if not np.any(np.abs(slopes) > 1e-6):
+        return stated
+    # A height missing in the assumed top moves each sample by `slope` per mm.
+    missing, missing_u = _slope_fit(shifts, -slopes, u_mm)
+    observed = top_mm + missing
+    combined_u = math.hypot(missing_u, stated.top_u_mm)
+    if abs(observed - stated.top_mm) > _CONTRADICTION * combined_u:
+        return stated.raised(max(observed, stated.foot_mm), missing_u)
+    part = stated.top_u_mm**2 / combined_u**2
+    top = stated.top_mm + part * (observed - stated.top_mm)
+    return stated.raised(max(top, stated.foot_mm), missing_u * stated.top_u_mm / combined_u)
+
+
+def _disagreements(samples: RingSamples, plane_u_mm: float) -> tuple[Array, Array, Array]:
+    """Per edge and picture: mean offset from all pictures' mean, its slope, its uncertainty.
+
+    The slope is mm outward per mm of assumed height, against the same mean.
+    """
+    pictures = samples.pictures
+    seen = np.array([picture.found for picture in pictures])
+    several = seen.sum(axis=0) >= 2
+    weights = np.array([picture.weight for picture in pictures])
+    offsets = np.array([np.where(p.found, p.offset_mm, 0.0) for p in pictures])
+    slopes = np.array([np.where(p.found, p.per_thickness, 0.0) for p in pictures])
+    shared = np.array([np.where(p.found, p.shared_u_mm, 0.0) for p in pictures])
+    own = np.array([np.where(p.found, p.u_mm, 0.0) for p in pictures])
+    shares = weights / np.maximum(weights.sum(axis=0), 1e-12)
+    off = offsets - np.sum(shares * offsets, axis=0)
+    slope = slopes - np.sum(shares * slopes, axis=0)
+    rows = []
+    for edge in np.unique(samples.stations.edge):
+        on_edge = several & (samples.stations.edge == edge)
+        for k in range(len(pictures)):
+            at = on_edge & seen[k]
+            if at.sum() < _LEAST_STATIONS:
+                continue
+            u = math.sqrt(
+                float(np.mean(shared[k, at] ** 2))
+                + float(np.mean(own[k, at] ** 2)) / int(at.sum())
+                + plane_u_mm**2
+            )
+            rows.append((float(np.median(off[k, at])), float(np.mean(slope[k, at])), u))
+    shifts, by_height, u_mm = np.array(rows).reshape(-1, 3).T
+    return shifts, by_height, u_mm
+
+
+def _slope_fit(values: Array, slopes: Array, u: Array) -> tuple[float, float]:
+    """The factor f with values ≈ f · slopes, least squares with Huber's weights, and its u."""
+    held = u**-2.0
+    for _ in range(_ROUNDS):
+        factor = float(np.sum(held * slopes * values) / np.sum(held * slopes**2))
+        normalised = np.abs(values - factor * slopes) / u
+        held = u**-2.0 * np.minimum(1.0, _HUBER / np.maximum(normalised, 1e-12))
+    information = float(np.sum(held * slopes**2))
+    freedom = max(len(values) - 1, 1)
+    spread = float(np.sum(held * (values - factor * slopes) ** 2)) / freedom
+    return factor, math.sqrt(max(1.0, spread) / information)
+
+
+def thickness_findings(stated: Slab, measured: Slab) -> tuple[Finding, ...]:
+    """What the thickness came to, if the pictures told anything about it."""
+    if measured == stated or measured.top_u_mm > stated.top_u_mm - _WORTH_MM:
+        return ()
+    came_to = f"{measured.top_mm:.1f} mm (±{2 * measured.top_u_mm:.1f} mm)"
+    off = abs(measured.top_mm - stated.top_mm)
+    if off > _CHECK * math.hypot(stated.top_u_mm, measured.top_u_mm):
+        return (
+            Finding(
+                Level.CHECK,
+                "thickness",
+                f"The photographs together put the template's thickness at {came_to}, not at"
+                f" {stated.top_mm:g} mm as stated; the measured one is used.",
+                "Measure the template's thickness and correct the job file.",
+            ),
+        )
+    return (
+        Finding(
+            Level.NOTE,
+            "thickness",
+            f"The template's thickness came to {came_to} in the photographs; {stated.top_mm:g} mm"
+            " was stated.",
+        ),
+    )
