@@ -1,14 +1,23 @@
 """What `camera` and `check` say: lines for whoever stands beside the sheet or the cards."""
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
 
 from shapecut.calibrating import CameraCalibrated
+from shapecut.checking import Checked
 from shapecut.findings import finding_lines
 from shapecut.papers.length_uncertainty import COVERAGE
+from shapecut.survey.next_shot import NextShot
+from shapecut.survey.survey import PlacedCard, Survey
+from shapecut.survey.view import PhotoView
+from shapecut.surveying import Surveyed
 
-__all__ = ["camera_lines"]
+__all__ = ["camera_lines", "check_lines"]
+
+WORTHWHILE = 0.9
+"""A further measurement is proposed when it leaves less than this fraction of the uncertainty."""
 
 
 def camera_lines(made: CameraCalibrated) -> Iterator[str]:
@@ -21,3 +30,75 @@ def camera_lines(made: CameraCalibrated) -> Iterator[str]:
     k1, k2, *_ = camera.distortion
     yield f"lens     k1 {k1:.4f} ± {COVERAGE * u[3]:.4f}, k2 {k2:.4f} ± {COVERAGE * u[4]:.4f}"
     yield from finding_lines(made.findings)
+
+
+def check_lines(checked: Checked) -> Iterator[str]:
+    """Say which cards were used where, how well all fits, and what would help most."""
+    surveyed = checked.surveyed
+    survey = surveyed.survey
+    for index, photo in enumerate(surveyed.photos):
+        yield f"{photo.name}: {_seen_in(surveyed, index)}"
+    for card in survey.cards:
+        yield f"{card.name}: {_fit(surveyed, card)}"
+    yield from _outlook(checked.shot, survey)
+    yield from finding_lines(survey.findings)
+    yield "fit to measure by" if checked.measurable else "not fit to measure by"
+
+
+def _seen_in(surveyed: Surveyed, index: int) -> str:
+    """Cards, size, sharpness and stand of one photograph."""
+    cards = [card.name for card in surveyed.survey.cards if index in card.photos]
+    parts = [f"{len(cards)} cards used ({', '.join(cards)})"]
+    looks = surveyed.looks[index]
+    if looks:
+        sides = [look.side_px for look in looks]
+        parts.append(f"marks {min(sides):.0f} to {max(sides):.0f} px wide")
+        parts.append(f"blur {np.median([look.blur_px for look in looks]):.1f} px")
+    view = surveyed.survey.views[index]
+    if isinstance(view, PhotoView):
+        tilt = math.degrees(math.acos(min(1.0, abs(float(view.rotation[2, 2])))))
+        parts.append(f"tilted {tilt:.0f}°, from {view.position[2] / 1000:.1f} m above")
+    return ", ".join(parts)
+
+
+def _fit(surveyed: Surveyed, card: PlacedCard) -> str:
+    """How well one card fits, in pixels and on the floor."""
+    scales = []
+    for photo in card.photos:
+        view = surveyed.survey.views[photo]
+        middle = view.px_from_mm(np.array([card.placement.origin]))
+        ends = view.mm_from_px(middle + np.array([(0, 0), (1, 0), (0, 1)]))
+        scales.append(float(np.linalg.norm(ends[1:] - ends[0], axis=1).mean()))
+    off_mm = card.residual_px * float(np.mean(scales))
+    count = "1 photograph" if len(card.photos) == 1 else f"{len(card.photos)} photographs"
+    return f"in {count}, marks fit within {card.residual_px:.2f} px = {off_mm:.2f} mm"
+
+
+def _outlook(shot: NextShot, survey: Survey) -> Iterator[str]:
+    """How sure points are, and what would make them surer, the best first."""
+    yield (
+        f"points among the cards: within ±{COVERAGE * survey.point_u_mm:.2f} mm, with the scale of "
+        f"the print ±{COVERAGE * shot.u_mm:.2f} mm (95 %)"
+    )
+    further = []
+    if shot.photo:
+        photo = shot.photo
+        further.append(
+            (
+                photo.u_mm,
+                f"a photograph {photo.side}, tilted {photo.tilt_deg:.0f}°, from about "
+                f"{photo.distance_mm / 1000:.1f} m",
+            )
+        )
+    if shot.tape:
+        tape = shot.tape
+        further.append(
+            (
+                tape.u_mm,
+                f"a tape from the middle of {tape.start} to that of {tape.end} (about "
+                f"{tape.length_mm:.0f} mm)",
+            )
+        )
+    for u_mm, what in sorted(further):
+        if u_mm < WORTHWHILE * shot.u_mm:
+            yield f"better with {what}: ±{COVERAGE * u_mm:.2f} mm"

@@ -173,6 +173,48 @@ def camera(
 
 
 @main.command()
+@click.argument(
+    "sources", metavar="JOB|PHOTO...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+@click.option("--bar-along", metavar="LENGTH", help="The cards' check bar along the sheet.")
+@click.option("--bar-across", metavar="LENGTH", help="The check bar across the sheet.")
+@click.option("--own-dictionary", metavar="NAME", help='Own marks, such as "AprilTag 36h11".')
+@click.option("--own-side", metavar="LENGTH", help="Side of their black square.")
+@click.option("--camera", type=EXISTING_FILE, help="A camera.json of the camera.")
+@click.pass_context
+def check(
+    ctx: click.Context,
+    sources: tuple[Path, ...],
+    bar_along: str | None,
+    bar_across: str | None,
+    own_dictionary: str | None,
+    own_side: str | None,
+    camera: Path | None,
+) -> None:
+    """Check photographs while the cards still lie there: what they give, what would help most.
+
+    Of a job folder, its photographs are checked as it states.  Exits with 1 if the photographs are
+    not fit to measure by.
+
+    \b
+    Example:  shapecut check one.jpg two.jpg
+    """
+    from shapecut.capture_summary import check_lines
+    from shapecut.checking import check_job, check_photos
+    from shapecut.job import cards_from_values
+
+    stated = {"bar_along": bar_along, "bar_across": bar_across}
+    own = {"dictionary": own_dictionary, "side": own_side}
+    if len(sources) == 1 and sources[0].is_dir():
+        checked = check_job(sources[0], report=report)
+    else:
+        cards = cards_from_values(stated, own)
+        checked = check_photos(sources, cards, camera=camera, report=report)
+    click.echo("\n".join(check_lines(checked)))
+    ctx.exit(0 if checked.measurable else 1)
+
+
+@main.command()
 @click.argument("folder", type=OUTPUT_FOLDER)
 @click.argument("photos", nargs=-1, type=EXISTING_FILE)
 @click.option("--title", help="Of the job; the folder's name if left out.")

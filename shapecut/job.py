@@ -26,12 +26,12 @@ from pydantic import (
 from pydantic_core import ErrorDetails
 
 from shapecut.errors import JobFileError
-from shapecut.job_reference import Reference
+from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_values import Length, PositiveLength, Table, length_field, not_empty
 from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 
-__all__ = ["JOB_FILE", "Job", "job_from_text", "read_job"]
+__all__ = ["JOB_FILE", "Cards", "Job", "cards_from_values", "job_from_text", "read_job"]
 
 JOB_FILE = "job.toml"
 
@@ -47,6 +47,9 @@ class Template(Table):
         (), description="several scans instead, overlapping, joined by cards or points in both"
     )
     outline: str | None = Field(None, description="an outline.json instead, measured or typed")
+    camera: str | None = Field(
+        None, description="a camera.json that `shapecut camera` wrote, of all the photographs"
+    )
     thickness: Length = length_field("0 mm", "of the template; nought for paper")
     cards_on: Literal["floor", "template"] = Field("floor", description="where the cards lie")
 
@@ -60,6 +63,8 @@ class Template(Table):
         twice = next((name for name in names if names.count(name) > 1), None)
         if twice:
             raise ValueError(f"{given[0]} names {twice} twice; list each once, or rename one")
+        if self.camera and not self.photos:
+            raise ValueError("camera is for photographs; leave it out")
         return self
 
     @property
@@ -110,6 +115,9 @@ class Cards(Table):
         None, description="the 100 mm check bar across the sheet, as you measured it"
     )
     own: OwnCards | None = None
+    tapes: tuple[TapeTable, ...] = Field(
+        (), description="distances taped between the crosses of two cards, by the cards' names"
+    )
 
     @model_validator(mode="after")
     def _bars_belong_to_printed_cards(self) -> Self:
@@ -257,6 +265,28 @@ def job_from_text(text: str, name: str = JOB_FILE) -> Job:
         return Job.model_validate(values)
     except ValidationError as error:
         lines = [f"{name}: {_mistake(details)}" for details in error.errors()]
+        raise JobFileError("\n".join(lines)) from None
+
+
+def cards_from_values(stated: Mapping[str, str | None], own: Mapping[str, str | None]) -> Cards:
+    """The `[cards]` table of a job without a job file.
+
+    Args:
+        stated: Its keys and values; None where nothing is stated.
+        own: The same of its `own` table.
+
+    Raises:
+        JobFileError: One line for each mistake.
+    """
+    values: dict[str, Any] = {key: value for key, value in stated.items() if value}
+    marks = {key: value for key, value in own.items() if value}
+    try:
+        return Cards.model_validate(values | ({"own": marks} if marks else {}))
+    except ValidationError as error:
+        lines = []
+        for details in error.errors():
+            details["loc"] = ("cards", *details["loc"])
+            lines.append(_mistake(details))
         raise JobFileError("\n".join(lines)) from None
 
 

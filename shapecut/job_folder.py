@@ -13,7 +13,7 @@ from pathlib import Path
 from shapecut.capture.photo import read_photo
 from shapecut.errors import JobFileError, UsageError
 from shapecut.job import JOB_FILE, Job, read_job
-from shapecut.measuring import Measured, card_set, measure, measure_scan
+from shapecut.measuring import Measured, measure, measure_scan
 from shapecut.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
@@ -29,6 +29,8 @@ from shapecut.results import (
 )
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import outline_from_text
+from shapecut.survey.camera_file import read_camera
+from shapecut.surveying import card_set, card_tapes
 
 __all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
 
@@ -170,6 +172,8 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
         thickness_mm=template.thickness,
         cards_on=template.cards_on,
         reference=job.reference,
+        tapes=card_tapes(job.cards),
+        calibrated=read_camera(folder / template.camera) if template.camera else None,
         report=report,
     )
 

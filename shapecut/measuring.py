@@ -7,32 +7,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from shapecut.capture.cards import (
-    READING_U_MM,
-    Card,
-    CardSet,
-    our_cards,
-    single_mark_cards,
-    square_mark,
-)
-from shapecut.capture.marks import find_marks, marks_if_any
+from shapecut.capture.cards import CardSet
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.findings import Finding
-from shapecut.job import Cards
 from shapecut.job_reference import Reference
-from shapecut.progress import Report, quiet, side_by_side
-from shapecut.references import pointed_at
+from shapecut.progress import Report, quiet
 from shapecut.shape.outline import Outline
-from shapecut.survey.adjust import survey_photos
+from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.scan import survey_scan
 from shapecut.survey.survey import Survey
+from shapecut.survey.tapes import Tape
+from shapecut.surveying import survey_pictures
 from shapecut.trace.levelled import levelled
 from shapecut.trace.slab import Slab
 from shapecut.trace.trace import trace_template
 from shapecut.trace.traced import Traced
 
-__all__ = ["Measured", "card_set", "measure", "measure_scan"]
+__all__ = ["Measured", "measure", "measure_scan"]
 
 
 @dataclass(frozen=True)
@@ -54,33 +46,6 @@ class Measured:
         return self.survey.findings + self.traced.findings
 
 
-def card_set(cards: Cards) -> CardSet:
-    """The cards a job may show: our printed ones, or the user's own marks."""
-    own = cards.own
-    if own is None:
-        return our_cards(along_mm=cards.bar_along, across_mm=cards.bar_across)
-    if own.side is not None:
-        return single_mark_cards(own.dictionary, own.side)
-    made = tuple(
-        Card(
-            card.name,
-            tuple(
-                square_mark(
-                    own.dictionary,
-                    mark.number,
-                    side_mm=mark.side,
-                    centre_mm=mark.at,
-                    turn_deg=mark.turn_deg,
-                )
-                for mark in card.marks
-            ),
-        )
-        for card in own.card
-    )
-    smallest = min(mark.side for card in own.card for mark in card.marks)
-    return CardSet(made, relative_u=READING_U_MM / smallest)
-
-
 def measure(
     photos: Sequence[Photo],
     cards: CardSet,
@@ -88,6 +53,8 @@ def measure(
     thickness_mm: float = 0.0,
     cards_on: Literal["floor", "template"] = "floor",
     reference: Reference | None = None,
+    tapes: Sequence[Tape] = (),
+    calibrated: CalibratedCamera | None = None,
     report: Report = quiet,
 ) -> Measured:
     """Measure a template from photographs of it among reference cards.
@@ -98,6 +65,8 @@ def measure(
         thickness_mm: Of the template.
         cards_on: Whether the cards lie on the floor beside the template, or on the template.
         reference: Sheets of paper or taped points, beside the cards or for them.
+        tapes: Distances taped between cards.
+        calibrated: The camera of all photographs, where it was calibrated before.
         report: Called with a few words before each step.
 
     Returns:
@@ -108,23 +77,17 @@ def measure(
         SurveyError: Cards from which no plane can be measured.
         TraceError: No template, or one that cannot be followed.
     """
-    report("finding the cards")
-    find = marks_if_any if reference and reference.pictures else find_marks
-    found = side_by_side(lambda index: find(photos[index], index, cards), range(len(photos)))
-    marks = [sighting for of_photo in found for sighting in of_photo.sightings]
-    report("surveying the plane")
-    pointed = pointed_at(photos, reference or Reference(), marks)
-    sightings = [*marks, *pointed.sightings]
-    survey = survey_photos(
+    surveyed = survey_pictures(
         photos,
-        sightings,
-        relative_u=max(cards.relative_u if marks else 0.0, pointed.relative_u),
+        cards,
         height_mm=thickness_mm if cards_on == "floor" else 0.0,
+        reference=reference,
+        tapes=tapes,
+        calibrated=calibrated,
+        report=report,
     )
-    findings = tuple(finding for of_photo in found for finding in of_photo.findings)
-    survey = replace(survey, findings=findings + pointed.findings + survey.findings)
     made = Slab.beside_cards if cards_on == "floor" else Slab.under_cards
-    return _traced(photos, survey, sightings, made(thickness_mm), report)
+    return _traced(photos, surveyed.survey, surveyed.sightings, made(thickness_mm), report)
 
 
 def measure_scan(scan: Photo, cards: CardSet, *, report: Report = quiet) -> Measured:

@@ -9,7 +9,8 @@ import pytest
 
 from shapecut.capture.photo import read_photo
 from shapecut.job import read_job
-from shapecut.measuring import card_set, measure
+from shapecut.measuring import measure
+from shapecut.surveying import card_set
 from tests.outline_deviation import deviations_mm, rough_placement
 from tests.practice import SCENES
 

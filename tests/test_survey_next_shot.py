@@ -53,12 +53,12 @@ def with_photo(scene: Sighted, side: str, tilt_deg: float, distance_mm: float) -
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_the_proposed_photograph_brings_what_was_foretold(seed):
     scene = sighted(seed, cards=SINGLE[:6], noise_px=0.1)
-    before = next_shot(adjusted(scene, relative_u=1e-6), scene.photos)
+    before = next_shot(adjusted(scene, relative_u=1e-6))
     best = before.photo
     assert best is not None
     assert best.u_mm < 0.8 * before.u_mm
     taken = with_photo(scene, best.side, best.tilt_deg, best.distance_mm)
-    after = next_shot(adjusted(taken, relative_u=1e-6), taken.photos)
+    after = next_shot(adjusted(taken, relative_u=1e-6))
     assert after.u_mm == pytest.approx(best.u_mm, rel=0.35)
     # And it is a better one than the photograph from where the first was taken already.
     again = replace(scene.photos[0], name="again.jpg")
@@ -66,13 +66,13 @@ def test_the_proposed_photograph_brings_what_was_foretold(seed):
     twice = Sighted(
         (*scene.photos, again), (*scene.sightings, *same), scene.views, scene.placements
     )
-    assert after.u_mm < next_shot(adjusted(twice, relative_u=1e-6), twice.photos).u_mm
+    assert after.u_mm < next_shot(adjusted(twice, relative_u=1e-6)).u_mm
 
 
 def test_the_proposed_tape_brings_what_was_foretold():
     """With an unmeasured print, a tape is what helps, and over a long distance."""
     scene = sighted(4, cards=SINGLE[:6], photos=2)
-    before = next_shot(adjusted(scene, relative_u=PRINT_U), scene.photos)
+    before = next_shot(adjusted(scene, relative_u=PRINT_U))
     best = before.tape
     assert best is not None
     assert best.u_mm < 0.5 * before.u_mm
@@ -83,7 +83,7 @@ def test_the_proposed_tape_brings_what_was_foretold():
     assert best.length_mm == pytest.approx(length, rel=0.01)
     assert length > 900
     tape = Tape(best.start, best.end, length)
-    after = next_shot(adjusted(scene, relative_u=PRINT_U, tapes=(tape,)), scene.photos)
+    after = next_shot(adjusted(scene, relative_u=PRINT_U, tapes=(tape,)))
     assert after.u_mm == pytest.approx(best.u_mm, rel=0.05)
     assert after.tape is not None
     assert {after.tape.start, after.tape.end} != {best.start, best.end}
@@ -93,7 +93,7 @@ def test_sides_are_named_as_the_first_photograph_shows_them():
     """One steep photograph from the near side: a further one is wanted from anywhere else."""
     for seed in range(4):
         scene = sighted(seed, cards=SINGLE[:6], noise_px=0.1)
-        shot = next_shot(adjusted(scene, relative_u=1e-6), scene.photos).photo
+        shot = next_shot(adjusted(scene, relative_u=1e-6)).photo
         assert shot is not None
         seen = with_photo(scene, shot.side, shot.tilt_deg, shot.distance_mm).views[-1]
         here, there = (

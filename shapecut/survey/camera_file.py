@@ -6,6 +6,7 @@ centre of the top-left pixel being (0, 0).  `u` are standard uncertainties.
 
 import json
 import math
+from pathlib import Path
 from typing import Annotated, Literal
 
 import numpy as np
@@ -16,7 +17,7 @@ from shapecut.errors import JobFileError
 from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.view import Camera
 
-__all__ = ["Basis", "CameraFile", "calibrated_from_text", "camera_record"]
+__all__ = ["Basis", "CameraFile", "calibrated_from_text", "camera_record", "read_camera"]
 
 NAMES = ("focal", "centre x", "centre y", "k1", "k2", "p1", "p2")
 """What the rows and columns of the correlations stand for."""
@@ -89,6 +90,23 @@ def camera_record(calibrated: CalibratedCamera, basis: Basis) -> CameraFile:
         correlations=tuple(tuple(round(float(c), 6) for c in row) for row in correlations),
         made_from=basis,
     )
+
+
+def read_camera(path: Path) -> CalibratedCamera:
+    """Read a calibrated camera from its file.
+
+    Raises:
+        JobFileError: When it is missing, unreadable, or mistaken.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        raise JobFileError(
+            f"The camera file {path} cannot be read ({reason.lower()}): write one with "
+            "`shapecut camera`."
+        ) from None
+    return calibrated_from_text(text, path.name)
 
 
 def calibrated_from_text(text: str, name: str) -> CalibratedCamera:

@@ -7,14 +7,13 @@ F. Sansò, eds., "Optimization and Design of Geodetic Networks", Springer 1985).
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.capture.photo import Photo
 from shapecut.survey.joint import Joint
 from shapecut.survey.least_squares import TapedPair, taped_distance
 from shapecut.survey.network import CornerSightings
@@ -100,13 +99,8 @@ class NextShot:
     tape: FurtherTape | None
 
 
-def next_shot(joint: Joint, photos: Sequence[Photo]) -> NextShot:
-    """Try every candidate on an adjustment.
-
-    Args:
-        joint: The adjustment.
-        photos: Its photographs; a further one is supposed to be of the first one's camera.
-    """
+def next_shot(joint: Joint) -> NextShot:
+    """Try every candidate on an adjustment; a further photograph is of the first one's camera."""
     return NextShot(
         _point_u_mm(joint, joint.solution.covariance),
         min(_further_photos(joint), key=lambda photo: photo.u_mm, default=None),

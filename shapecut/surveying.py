@@ -1,0 +1,138 @@
+"""From photographs to the plane they show: capture and survey, one after the other.
+
+Takes and returns values; no file is read or written.  `check` ends here; measuring goes on from it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from shapecut.capture.cards import (
+    READING_U_MM,
+    Card,
+    CardSet,
+    our_cards,
+    single_mark_cards,
+    square_mark,
+)
+from shapecut.capture.mark_looks import MarkLook, look_findings, mark_looks
+from shapecut.capture.marks import find_marks, marks_if_any
+from shapecut.capture.photo import Photo
+from shapecut.capture.sighting import Sighting
+from shapecut.job import Cards
+from shapecut.job_reference import Reference
+from shapecut.progress import Report, quiet, side_by_side
+from shapecut.references import pointed_at
+from shapecut.survey.adjust import Adjusted, adjusted_photos
+from shapecut.survey.calibrated import CalibratedCamera
+from shapecut.survey.survey import Survey
+from shapecut.survey.tapes import Tape
+
+__all__ = ["Surveyed", "card_set", "card_tapes", "survey_pictures"]
+
+
+@dataclass(frozen=True)
+class Surveyed:
+    """Photographs surveyed, with all that was seen on the way.
+
+    Attributes:
+        photos: The photographs.
+        sightings: The marks, sheets and points that were found in them.
+        looks: For each photograph how it shows its marks.
+        adjusted: The adjustment.
+        survey: The measured plane; its findings are all there are so far.
+    """
+
+    photos: tuple[Photo, ...]
+    sightings: tuple[Sighting, ...]
+    looks: tuple[tuple[MarkLook, ...], ...]
+    adjusted: Adjusted
+    survey: Survey
+
+
+def card_set(cards: Cards) -> CardSet:
+    """The cards a job may show: our printed ones, or the user's own marks."""
+    own = cards.own
+    if own is None:
+        return our_cards(along_mm=cards.bar_along, across_mm=cards.bar_across)
+    if own.side is not None:
+        return single_mark_cards(own.dictionary, own.side)
+    made = tuple(
+        Card(
+            card.name,
+            tuple(
+                square_mark(
+                    own.dictionary,
+                    mark.number,
+                    side_mm=mark.side,
+                    centre_mm=mark.at,
+                    turn_deg=mark.turn_deg,
+                )
+                for mark in card.marks
+            ),
+        )
+        for card in own.card
+    )
+    smallest = min(mark.side for card in own.card for mark in card.marks)
+    return CardSet(made, relative_u=READING_U_MM / smallest)
+
+
+def card_tapes(cards: Cards) -> tuple[Tape, ...]:
+    """The distances that a job states between its cards."""
+    return tuple(Tape(*tape.between, tape.length, tape.u) for tape in cards.tapes)
+
+
+def survey_pictures(
+    photos: Sequence[Photo],
+    cards: CardSet,
+    *,
+    height_mm: float = 0.0,
+    reference: Reference | None = None,
+    tapes: Sequence[Tape] = (),
+    calibrated: CalibratedCamera | None = None,
+    report: Report = quiet,
+) -> Surveyed:
+    """Find the cards in photographs and measure the plane they lie on.
+
+    Args:
+        photos: Photographs of the same cards, nothing moved between them.
+        cards: The cards that may lie there.
+        height_mm: Height of the face to be measured above the plane the cards lie on.
+        reference: Sheets of paper or taped points, beside the cards or for them.
+        tapes: Distances taped between cards.
+        calibrated: The camera of all photographs, where it was calibrated before.
+        report: Called with a few words before each step.
+
+    Raises:
+        CaptureError: Marks or sheets that cannot be used.
+        SurveyError: Cards from which no plane can be measured.
+    """
+    report("finding the cards")
+    find = marks_if_any if reference and reference.pictures else find_marks
+    found = side_by_side(lambda index: find(photos[index], index, cards), range(len(photos)))
+    marks = [sighting for of_photo in found for sighting in of_photo.sightings]
+    looks = tuple(
+        mark_looks(photo, of_photo.sightings, cards)
+        for photo, of_photo in zip(photos, found, strict=True)
+    )
+    report("surveying the plane")
+    pointed = pointed_at(photos, reference or Reference(), marks, calibrated)
+    sightings = (*marks, *pointed.sightings)
+    adjusted = adjusted_photos(
+        photos,
+        sightings,
+        relative_u=max(cards.relative_u if marks else 0.0, pointed.relative_u),
+        tapes=tapes,
+        calibrated=calibrated,
+    )
+    survey = adjusted.survey(height_mm)
+    findings = (
+        *(finding for of_photo in found for finding in of_photo.findings),
+        *(
+            finding
+            for photo, seen in zip(photos, looks, strict=True)
+            for finding in look_findings(photo, seen)
+        ),
+        *pointed.findings,
+        *survey.findings,
+    )
+    return Surveyed(tuple(photos), sightings, looks, adjusted, replace(survey, findings=findings))
