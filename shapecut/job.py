@@ -47,6 +47,9 @@ class Template(Table):
         (), description="several scans instead, overlapping, joined by cards or points in both"
     )
     outline: str | None = Field(None, description="an outline.json instead, measured or typed")
+    tapes: tuple[TapeTable, ...] = Field(
+        (), description='distances taped over the template, between corners such as "E2/E3"'
+    )
     camera: str | None = Field(
         None, description="a camera.json that `shapecut camera` wrote, of all the photographs"
     )

@@ -31,6 +31,7 @@ from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import outline_from_text
 from shapecut.survey.camera_file import read_camera
 from shapecut.surveying import card_set, card_tapes
+from shapecut.trace.template_tapes import TemplateTape
 
 __all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
 
@@ -173,6 +174,9 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
         cards_on=template.cards_on,
         reference=job.reference,
         tapes=card_tapes(job.cards),
+        template_tapes=[
+            TemplateTape(*tape.between, tape.length, tape.u) for tape in template.tapes
+        ],
         calibrated=read_camera(folder / template.camera) if template.camera else None,
         report=report,
     )

@@ -21,6 +21,7 @@ from shapecut.survey.tapes import Tape
 from shapecut.surveying import survey_pictures
 from shapecut.trace.levelled import levelled
 from shapecut.trace.slab import Slab
+from shapecut.trace.template_tapes import TemplateTape, scaled_by_tapes
 from shapecut.trace.trace import trace_template
 from shapecut.trace.traced import Traced
 
@@ -54,6 +55,7 @@ def measure(
     cards_on: Literal["floor", "template"] = "floor",
     reference: Reference | None = None,
     tapes: Sequence[Tape] = (),
+    template_tapes: Sequence[TemplateTape] = (),
     calibrated: CalibratedCamera | None = None,
     report: Report = quiet,
 ) -> Measured:
@@ -66,6 +68,7 @@ def measure(
         cards_on: Whether the cards lie on the floor beside the template, or on the template.
         reference: Sheets of paper or taped points, beside the cards or for them.
         tapes: Distances taped between cards.
+        template_tapes: Distances taped over the template, between corners of the level outline.
         calibrated: The camera of all photographs, where it was calibrated before.
         report: Called with a few words before each step.
 
@@ -87,7 +90,9 @@ def measure(
         report=report,
     )
     made = Slab.beside_cards if cards_on == "floor" else Slab.under_cards
-    return _traced(photos, surveyed.survey, surveyed.sightings, made(thickness_mm), report)
+    measured = _traced(photos, surveyed.survey, surveyed.sightings, made(thickness_mm), report)
+    survey, traced = scaled_by_tapes(measured.survey, measured.traced, template_tapes)
+    return replace(measured, survey=survey, traced=traced)
 
 
 def measure_scan(scan: Photo, cards: CardSet, *, report: Report = quiet) -> Measured:

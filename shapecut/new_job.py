@@ -43,6 +43,8 @@ title = {title}
 # How thick the template is, and where the cards lay: on the "floor" beside it or on the "template".
 thickness = "{thickness}"
 cards_on = "floor"
+# Distances taped over the template, between corners of the measured outline, hold the scale:
+# tapes = [{{ between = ["E1/E2", "E6/E7"], length = "1260 mm" }}]
 
 [cards]
 # Print cards with `shapecut cards`, measure their 100 mm check bars, and write what you measured:

@@ -56,6 +56,10 @@ class Line:
         """The curve moved from the placement's local frame to the plane."""
         return Line(placement.to_plane(self.start), placement.to_plane(self.end))
 
+    def scaled(self, factor: float) -> "Line":
+        """The curve with its distances from the origin multiplied."""
+        return Line(_scaled(self.start, factor), _scaled(self.end, factor))
+
     def area_term(self) -> float:
         """½∮(x dy − y dx) along the curve, mm²; summed over a closed ring it is the signed area."""
         return (self.start[0] * self.end[1] - self.end[0] * self.start[1]) / 2
@@ -136,6 +140,11 @@ class Arc:
         to_plane = placement.to_plane
         return Arc(to_plane(self.start), to_plane(self.end), to_plane(self.centre), self.ccw)
 
+    def scaled(self, factor: float) -> "Arc":
+        """The curve with its distances from the origin multiplied."""
+        start, end, centre = (_scaled(p, factor) for p in (self.start, self.end, self.centre))
+        return Arc(start, end, centre, self.ccw)
+
     def area_term(self) -> float:
         """½∮(x dy − y dx) along the curve, mm²: the chord's term plus the circular segment."""
         sweep = self.sweep_rad
@@ -160,3 +169,7 @@ class Arc:
 
 
 Curve = Line | Arc
+
+
+def _scaled(point: Point, factor: float) -> Point:
+    return (point[0] * factor, point[1] * factor)
