@@ -13,7 +13,7 @@ from pathlib import Path
 from shapecut.capture.photo import read_photo
 from shapecut.errors import JobFileError, UsageError
 from shapecut.job import JOB_FILE, Job, read_job
-from shapecut.measuring import Measured, measure, measure_scan
+from shapecut.measuring import Measured, measure, measure_scans
 from shapecut.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
@@ -164,9 +164,9 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
     template = job.template
     cards = card_set(job.cards)
     report("reading the pictures")
-    if template.scan:
-        return measure_scan(read_photo(folder / template.scan), cards, report=report)
-    photos = side_by_side(read_photo, [folder / name for name in template.photos])
+    photos = side_by_side(read_photo, [folder / name for name in template.pictures])
+    if not template.photos:
+        return measure_scans(photos, cards, reference=job.reference, report=report)
     return measure(
         photos,
         cards,

@@ -8,14 +8,16 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from shapecut.capture.cards import CardSet
+from shapecut.capture.marks import marks_if_any
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.findings import Finding
 from shapecut.job_reference import Reference
-from shapecut.progress import Report, quiet
+from shapecut.progress import Report, quiet, side_by_side
+from shapecut.references import shared_points
 from shapecut.shape.outline import Outline
 from shapecut.survey.calibrated import CalibratedCamera
-from shapecut.survey.scan import survey_scan
+from shapecut.survey.scan import survey_scans
 from shapecut.survey.survey import Survey
 from shapecut.survey.tapes import Tape
 from shapecut.surveying import survey_pictures
@@ -25,7 +27,7 @@ from shapecut.trace.template_tapes import TemplateTape, scaled_by_tapes
 from shapecut.trace.trace import trace_template
 from shapecut.trace.traced import Traced
 
-__all__ = ["Measured", "measure", "measure_scan"]
+__all__ = ["Measured", "measure", "measure_scans"]
 
 
 @dataclass(frozen=True)
@@ -95,15 +97,34 @@ def measure(
     return replace(measured, survey=survey, traced=traced)
 
 
-def measure_scan(scan: Photo, cards: CardSet, *, report: Report = quiet) -> Measured:
-    """Measure a flat template from a flatbed scan, by its dpi or by cards lying in it.
+def measure_scans(
+    scans: Sequence[Photo],
+    cards: CardSet,
+    *,
+    reference: Reference | None = None,
+    report: Report = quiet,
+) -> Measured:
+    """Measure a flat template from a scan of it, or from several that overlap.
+
+    Args:
+        scans: Of one template; cards fixed to it, or stated points, that two scans show join them.
+        cards: The cards that may lie there; without any the scans' dpi are believed.
+        reference: Points that two scans show.
+        report: Called with a few words before each step.
 
     Raises:
-        SurveyError: A scan that states no resolution and shows no card.
+        CaptureError: If a mark is seen at two places.
+        SurveyError: Scans without a scale, or that share too little.
         TraceError: No template, or one that cannot be followed.
     """
-    report("surveying the scan")
-    return _traced([scan], survey_scan(scan, cards), [], Slab.beside_cards(0.0), report)
+    report("surveying the scans")
+    found = side_by_side(lambda index: marks_if_any(scans[index], index, cards), range(len(scans)))
+    marks = [sighting for of_scan in found for sighting in of_scan.sightings]
+    points = shared_points(scans, reference or Reference())
+    survey = survey_scans(scans, [*marks, *points], relative_u=cards.relative_u)
+    findings = tuple(finding for of_scan in found for finding in of_scan.findings)
+    survey = replace(survey, findings=findings + survey.findings)
+    return _traced(scans, survey, marks, Slab.beside_cards(0.0), report)
 
 
 def _traced(

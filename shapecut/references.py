@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
+import numpy as np
+
 from shapecut.capture.paper_sizes import PAPER_SIZES_MM, SHEET_U_MM
 from shapecut.capture.photo import Photo
 from shapecut.capture.sheet import sheet_sighting
-from shapecut.capture.sighting import Sighting
+from shapecut.capture.sighting import STATED_U_PX, Sighting
 from shapecut.findings import Finding
 from shapecut.job_reference import PointTable, Reference, SheetTable
 from shapecut.shape.placement import Point
@@ -18,7 +20,7 @@ from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.pointed import settled_points
 from shapecut.survey.tapes import Tape
 
-__all__ = ["PointedAt", "pointed_at", "seen_by_index"]
+__all__ = ["PointedAt", "pointed_at", "shared_points"]
 
 T = TypeVar("T")
 
@@ -68,7 +70,7 @@ def pointed_at(
     settled = settled_points(
         photos,
         tapes,
-        seen_by_index(photos, reference.points),
+        _seen_by_index(photos, reference.points),
         others=others,
         beforehand=Beforehand(TAPE_RELATIVE_U, calibrated),
     )
@@ -77,7 +79,23 @@ def pointed_at(
     )
 
 
-def seen_by_index(
+def shared_points(scans: Sequence[Photo], reference: Reference) -> tuple[Sighting, ...]:
+    """The points that a job states in scans, each a card with a single mark."""
+    return tuple(
+        Sighting(
+            photo=index,
+            card=f"point {name}",
+            mark="point",
+            corners_px=np.array([place], float),
+            corners_mm=np.zeros((1, 2)),
+            u_px=STATED_U_PX,
+        )
+        for name, places in _seen_by_index(scans, reference.points).items()
+        for index, place in places.items()
+    )
+
+
+def _seen_by_index(
     photos: Sequence[Photo], points: Sequence[PointTable]
 ) -> dict[str, dict[int, Point]]:
     """For each point by name its pixel, by index of the picture."""

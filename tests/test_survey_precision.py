@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from shapecut.capture.cards import our_cards
+from shapecut.capture.marks import marks_if_any
 from shapecut.capture.photo import Photo
 from shapecut.shape.placement import Placement
 from shapecut.survey.adjust import survey_photos
 from shapecut.survey.precision import across_u_mm, distance_u_mm
-from shapecut.survey.scan import SCANNER_RELATIVE_U, SCANNER_U_MM, survey_scan
+from shapecut.survey.scan import SCANNER_RELATIVE_U, SCANNER_U_MM, survey_scans
 from shapecut.survey.start import rigid_fit
 from tests.sighted import sighted
 
@@ -106,7 +107,8 @@ def test_across_an_edge_is_the_part_along_its_normal():
 
 def test_a_scan_may_differ_in_scale_between_glass_and_feed():
     photo = Photo("scan.png", np.full((400, 600, 3), 255, np.uint8), dpi=(254.0, 254.0))
-    surveyed = survey_scan(photo, our_cards())
+    seen = marks_if_any(photo, 0, our_cards()).sightings
+    surveyed = survey_scans([photo], seen, relative_u=our_cards().relative_u)
     px = np.array([[0.0, 200.0], [500.0, 200.0]])
     ends = surveyed.views[0].mm_from_px(px)
     expected = math.hypot(50 * SCANNER_RELATIVE_U * math.sqrt(1.5), math.sqrt(2) * SCANNER_U_MM)

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from shapecut.capture.cards import single_mark_cards
+from shapecut.capture.marks import marks_if_any
 from shapecut.capture.patterns import mark_cells
 from shapecut.capture.photo import Photo
 from shapecut.errors import CaptureError, SurveyError
-from shapecut.survey.scan import survey_scan
+from shapecut.survey.scan import survey_scans
 
 CARDS = single_mark_cards("AprilTag 36h11", 40.0)
 BLANK = Photo("scan.png", np.full((600, 500, 3), 250, np.uint8), dpi=(300.0, 300.0))
@@ -43,6 +44,11 @@ def scan_of(cards, *, dpi=(200.0, 198.0), stated=None, size_mm=(160.0, 120.0)):
     return Photo("scan.png", pixels, dpi=stated)
 
 
+def survey_scan(scan, cards):
+    """The survey of one scan by the marks seen in it."""
+    return survey_scans([scan], marks_if_any(scan, 0, cards).sightings, relative_u=cards.relative_u)
+
+
 TWO = [(3, 40.0, 40.0, 0.2), (7, 115.0, 80.0, -2.3)]
 
 
@@ -71,7 +77,7 @@ def test_without_cards_the_dpi_is_believed_and_said_so():
     assert corners[1] - corners[0] == pytest.approx([25.4, -25.4])
     assert survey.cards == ()
     (finding,) = survey.findings
-    assert "300 dpi" in finding.what
+    assert "300 x 600 dpi" in finding.what
 
 
 def test_cards_and_dpi_that_differ_are_a_finding():

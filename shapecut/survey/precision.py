@@ -71,7 +71,8 @@ class ScanErrors:
 
     Attributes:
         view: As measured.
-        by_cause: (2, causes) relative changes of its millimetres per pixel along x and y.
+        by_cause: (5, causes) relative changes of its millimetres per pixel along x and y, changes
+            of its turn about its origin and of its shift in the plane.
     """
 
     view: ScanView
@@ -82,8 +83,11 @@ class ScanErrors:
         offsets = np.asarray(px, float) - np.array(self.view.origin_px)
         along = np.stack([offsets * side for side in np.eye(2)], axis=-1)
         zero = replace(self.view, origin_px=(0.0, 0.0))
-        moved = [zero.mm_from_px(along[:, :, side]) for side in range(2)]
-        return np.asarray(np.stack(moved, axis=-1) @ self.by_cause)
+        x, y = (zero.mm_from_px(along[:, :, side]) for side in range(2))
+        turned = np.column_stack([-(x + y)[:, 1], (x + y)[:, 0]])
+        shifts = np.broadcast_to(np.eye(2), (len(offsets), 2, 2))
+        moved = np.concatenate([np.stack([x, y, turned], axis=-1), shifts], axis=2)
+        return np.asarray(moved @ self.by_cause)
 
 
 @dataclass(frozen=True)
