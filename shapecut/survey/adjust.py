@@ -25,6 +25,7 @@ from shapecut.survey.propagation import plane_precision, point_u_mm
 from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.tapes import Tape, taped
 from shapecut.survey.weakness import odd_cameras, weaknesses
+from shapecut.survey.zooms import with_own_cameras
 
 __all__ = ["Adjusted", "adjusted_photos", "survey_photos"]
 
@@ -117,11 +118,13 @@ def adjusted_photos(
     Arguments and errors are those of `survey_photos`.
     """
     _refuse_too_few(photos, sightings)
-    clear = cleared(photos, sightings, Beforehand(relative_u, calibrated))
+    stated = Beforehand(relative_u, calibrated)
+    beforehand, zoomed = with_own_cameras(photos, sightings, stated)
+    clear = cleared(photos, sightings, beforehand)
     _refuse_contradicting(photos, clear.joint)
     joint, on_tapes = taped(clear.joint, tapes, card_names(sightings))
     left_out = tuple(_left_out(worst, photos) for worst in clear.left_out)
-    return Adjusted(tuple(photos), joint, left_out + on_tapes)
+    return Adjusted(tuple(photos), joint, zoomed + left_out + on_tapes)
 
 
 def _refuse_too_few(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> None:

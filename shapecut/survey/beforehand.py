@@ -52,10 +52,12 @@ class Beforehand:
     Attributes:
         relative_u: Standard uncertainty of the cards' scale, as a fraction.
         camera: The camera that took all photographs, where it was calibrated.
+        apart: Indices of photographs that share their camera with no other, whatever they state.
     """
 
     relative_u: float
     camera: CalibratedCamera | None = None
+    apart: frozenset[int] = frozenset()
 
     def camera_prior(self, photo: Photo) -> CameraPrior:
         """What is known of a photograph's camera.

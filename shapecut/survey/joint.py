@@ -50,7 +50,16 @@ def joint_adjustment(
         SurveyError: If the photographs do not show one arrangement of cards, or one was not taken
             with the calibrated camera.
     """
-    keys = [(p.camera, p.size, p.focal_35mm, p.orientation) for p in photos]
+    keys = [
+        (
+            p.camera,
+            p.size,
+            p.focal_35mm,
+            p.orientation,
+            index if index in beforehand.apart else None,
+        )
+        for index, p in enumerate(photos)
+    ]
     cameras = list(dict.fromkeys(keys))
     camera_of = [cameras.index(key) for key in keys]
     cards = card_names(sightings)
