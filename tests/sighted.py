@@ -52,6 +52,7 @@ def sighted(
     photos: int = 1,
     noise_px: float = 0.05,
     k1: float = -0.06,
+    corrected: bool = False,
     tells_focal: bool = True,
     largest_tilt_deg: float = 40.0,
     uneven_mm: float = 0.0,
@@ -65,6 +66,7 @@ def sighted(
         photos: How many photographs.
         noise_px: Standard deviation of each corner per axis.
         k1: Radial distortion of the lens.
+        corrected: Whether the pictures were freed of all distortion before.
         tells_focal: Whether the photographs state their focal length.
         largest_tilt_deg: Of any photograph from straight above.
         uneven_mm: Standard deviation of each card's height about the plane.
@@ -82,11 +84,12 @@ def sighted(
     focal = rng.uniform(0.7, 0.8) * SIZE[0]
     off = rng.normal(0, 12, 2)
     tangential = rng.normal(0, 2e-4, 2)
+    lens = (0.0, 0.0, 0.0, 0.0) if corrected else (k1, rng.normal(0, 0.02), *tangential)
     camera = Camera(
         SIZE,
         focal,
         ((SIZE[0] - 1) / 2 + off[0], (SIZE[1] - 1) / 2 + off[1]),
-        (k1, rng.normal(0, 0.02), *tangential),
+        lens,
     )
     heights = dict(zip(placements, rng.normal(0, uneven_mm, len(cards)), strict=True))
     views = tuple(_view(rng, camera, k, photos, largest_tilt_deg) for k in range(photos))

@@ -13,10 +13,11 @@ from shapecut.survey.adjust import survey_photos
 from shapecut.survey.precision import across_u_mm, distance_u_mm
 from shapecut.survey.scan import SCANNER_RELATIVE_U, SCANNER_U_MM, survey_scans
 from shapecut.survey.start import rigid_fit
-from tests.sighted import sighted
+from tests.sighted import four_mark_cards, sighted
 
 ENDS = np.array([[-450.0, -300.0], [420.0, 330.0]])
 HEIGHT_MM = 4.0
+CARDS = four_mark_cards()[:6]
 
 
 def survey(scene, relative_u=0.0):
@@ -113,3 +114,40 @@ def test_a_scan_may_differ_in_scale_between_glass_and_feed():
     ends = surveyed.views[0].mm_from_px(px)
     expected = math.hypot(50 * SCANNER_RELATIVE_U * math.sqrt(1.5), math.sqrt(2) * SCANNER_U_MM)
     assert distance_u_mm(surveyed.precision, 0, ends, px) == pytest.approx(expected)
+
+
+def test_an_already_corrected_photograph_is_not_corrected_again():
+    """What a straight lens leaves to fit is noise: distances stay true, within what is stated."""
+    ratios, errors_mm = [], []
+    for seed in range(10):
+        scene = sighted(seed, cards=CARDS, corrected=True)
+        surveyed = survey(scene)
+        px = seen(scene.views[0], ENDS)
+        ends = surveyed.views[0].mm_from_px(px, HEIGHT_MM)
+        errors_mm.append(math.dist(*ends) - math.dist(*ENDS))
+        ratios.append(errors_mm[-1] / distance_u_mm(surveyed.precision, 0, ends, px, HEIGHT_MM))
+    assert 0.001 < float(np.abs(errors_mm).max()) < 0.2
+    assert float(np.abs(ratios).max()) < 3
+
+
+@pytest.mark.parametrize("corrected", [True, False])
+def test_few_small_marks_are_bent_no_more_than_stated(corrected):
+    """Six marks of some 40 pixels in a small picture cannot tell how the lens bends."""
+    ratios = []
+    for seed in range(20):
+        scene = sighted(seed, corrected=corrected, noise_px=0.25)
+        surveyed = survey(scene)
+        px = seen(scene.views[0], ENDS)
+        ends = surveyed.views[0].mm_from_px(px, HEIGHT_MM)
+        u_mm = distance_u_mm(surveyed.precision, 0, ends, px, HEIGHT_MM)
+        ratios.append((math.dist(*ends) - math.dist(*ENDS)) / u_mm)
+    assert 0.4 < float(np.sqrt(np.mean(np.square(ratios)))) < 1.5
+    assert float(np.mean(np.abs(ratios) < 2)) >= 0.9
+
+
+def test_a_floor_that_shows_itself_even_is_taken_as_even():
+    flat, uneven = (
+        [survey(sighted(seed, cards=CARDS, photos=4, uneven_mm=mm)).point_u_mm for seed in range(3)]
+        for mm in (0.0, 0.6)
+    )
+    assert 1.5 * np.mean(flat) < np.mean(uneven)

@@ -13,6 +13,7 @@ from shapecut.findings import Finding, Level
 from shapecut.shape.placement import Placement
 from shapecut.survey.beforehand import Beforehand
 from shapecut.survey.calibrated import CalibratedCamera
+from shapecut.survey.evenness import evenness_estimated
 from shapecut.survey.joint import Joint, card_names
 from shapecut.survey.network import Network
 from shapecut.survey.outliers import (
@@ -33,8 +34,11 @@ BROKEN_PX = 1.5
 """Cards whose residuals are larger than this in the end do not lie on one plane as stated."""
 
 MISFIT = 3.0
-"""Residuals above this many stated uncertainties, together with an odd camera, mean that the camera
-was bent to make contradicting cards agree."""
+"""Residuals above this many stated uncertainties are no noise."""
+
+BENT = 9.0
+"""A variance factor above this, together with an odd camera, means that the camera was bent and the
+cards lifted to make contradicting cards agree."""
 
 
 def survey_photos(
@@ -122,7 +126,7 @@ def adjusted_photos(
     beforehand, zoomed = with_own_cameras(photos, sightings, stated)
     clear = cleared(photos, sightings, beforehand)
     _refuse_contradicting(photos, clear.joint)
-    joint, on_tapes = taped(clear.joint, tapes, card_names(sightings))
+    joint, on_tapes = taped(evenness_estimated(clear.joint), tapes, card_names(sightings))
     left_out = tuple(_left_out(worst, photos) for worst in clear.left_out)
     return Adjusted(tuple(photos), joint, zoomed + left_out + on_tapes)
 
@@ -155,7 +159,7 @@ def _refuse_contradicting(photos: Sequence[Photo], joint: Joint) -> None:
             f"The cards contradict each other by {residual_px:.1f} pixels, {worst.name} the most: "
             "see that all lie flat on one floor and are of the stated size, then photograph again."
         )
-    if residual_px > MISFIT * stated_px:
+    if joint.solution.variance_factor > BENT:
         for photo, trait in odd_cameras(joint):
             raise SurveyError(
                 f"The cards contradict each other, {worst.name} the most, or {photos[photo].name} "

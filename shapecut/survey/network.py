@@ -37,6 +37,9 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 PRINT_COLUMNS = 2
+LEAST_FOCAL_CHANGE = 0.5
+"""One step shortens a focal length to this fraction at the most."""
+
 CARD_COLUMNS = 4
 
 
@@ -235,8 +238,12 @@ class Network:
         """The network with corrections (columns,) applied."""
         cameras = []
         for k, known in enumerate(self.cameras):
-            log_focal, x, y, k1, k2, p1, p2 = self.camera_vector(k) + step[self.camera_columns(k)]
-            cameras.append(Camera(known.size, float(np.exp(log_focal)), (x, y), (k1, k2, p1, p2)))
+            change = step[self.camera_columns(k)]
+            _, x, y, k1, k2, p1, p2 = map(float, self.camera_vector(k) + change)
+            # Focal length and distance hardly part when seen from straight above.  In proportion
+            # they leave the picture as it is; so a straight step must change both linearly.
+            grown = max(1 + float(change[0]), LEAST_FOCAL_CHANGE)
+            cameras.append(Camera(known.size, known.focal_px * grown, (x, y), (k1, k2, p1, p2)))
         poses = [step[self.pose_columns(k)] for k in range(len(self.rotations))]
         by_card = step[self.card_columns(0).start :].reshape(-1, CARD_COLUMNS)
         scale, stretch = np.array(self.print_scale) + step[self.print_columns]

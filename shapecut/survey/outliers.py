@@ -6,7 +6,7 @@ testing procedure for use in geodetic networks", 1968) for blocks of observation
 first estimated from the residuals' covariance; the groups that stand out are then really left out.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -180,33 +180,35 @@ def _contradicting(worst: Contradiction, photos: Sequence[Photo]) -> str:
 
 def _suspects(joint: Joint) -> list[Group]:
     """Groups worth a trial, the most suspicious first; none if all is well."""
-    rated = [(_estimated_excess(group, joint), group) for group in _groups(joint.sightings)]
+    rated = [
+        (_estimated_excess(members, joint), group) for group, members in _groups(joint.sightings)
+    ]
     rated.sort(key=lambda pair: -pair[0])
     if rated[0][0] < 1 and joint.solution.variance_factor < UNSETTLED:
         return []
     return [group for _, group in rated[:MOST_TRIALS]]
 
 
-def _groups(sightings: Sequence[Sighting]) -> Iterator[Group]:
-    """All groups, each set of sightings once, named by the widest kind."""
-    kinds = (
-        [Group(seen.card, None, None) for seen in sightings]
-        + [Group(seen.card, seen.photo, None) for seen in sightings]
-        + [Group(seen.card, seen.photo, seen.mark) for seen in sightings]
-    )
-    known: set[frozenset[int]] = set()
-    for group in kinds:
-        members = frozenset(k for k, seen in enumerate(sightings) if group.holds(seen))
-        if members not in known:
-            known.add(members)
-            yield group
+def _groups(sightings: Sequence[Sighting]) -> Iterator[tuple[Group, list[int]]]:
+    """All groups and their sightings; each set of sightings once, named by the widest kind."""
+    members: defaultdict[Group, list[int]] = defaultdict(list)
+    for by_photo, by_mark in ((False, False), (True, False), (True, True)):
+        for k, seen in enumerate(sightings):
+            photo, mark = seen.photo if by_photo else None, seen.mark if by_mark else None
+            members[Group(seen.card, photo, mark)].append(k)
+    known = set()
+    for group, own in members.items():
+        if tuple(own) not in known:
+            known.add(tuple(own))
+            yield group, own
 
 
-def _estimated_excess(group: Group, joint: Joint) -> float:
-    """The fall of chi-square without a group as its residuals' own covariance foretells it."""
+def _estimated_excess(members: Sequence[int], joint: Joint) -> float:
+    """The fall of chi-square without some sightings, as the residuals' covariance foretells it."""
     solution, corners = joint.solution, joint.corners
-    members = [k for k, seen in enumerate(joint.sightings) if group.holds(seen)]
-    rows = np.isin(corners.sighting, members)
+    member = np.zeros(len(joint.sightings), bool)
+    member[members] = True
+    rows = member[corners.sighting]
     residuals = (solution.residuals[rows] / corners.u_px[rows, None]).ravel()
     jacobian = solution.jacobian[np.repeat(rows, 2)]
     own = np.eye(len(residuals)) - jacobian @ solution.covariance @ jacobian.T

@@ -28,6 +28,9 @@ Array = NDArray[np.float64]
 LEAST_CORNERS = 4
 """Points of one card in a photograph that give the plane's pose."""
 
+MOST_POSED = 4
+"""Cards of a photograph that poses are tried from; one good card is enough."""
+
 LOST_SHAPE = 0.3
 """A card that misses its shape by this fraction of its size tells nothing more of a pose."""
 
@@ -62,11 +65,20 @@ def _plane_in_sight(camera: Camera, corners: CornerSightings) -> Network:
     return min(
         (
             _cards_laid(camera, rotation, translation, corners)
-            for card in np.flatnonzero(np.bincount(corners.card) >= LEAST_CORNERS)
+            for card in _largest_in_picture(corners)
             for rotation, translation in _card_poses(camera, corners.where(corners.card == card))
         ),
         key=lambda laid: laid[0],
     )[1]
+
+
+def _largest_in_picture(corners: CornerSightings) -> list[int]:
+    """The cards that tell a pose best, the best first."""
+    reach = {
+        int(card): float(np.linalg.norm(np.ptp(corners.px[corners.card == card], axis=0)))
+        for card in np.flatnonzero(np.bincount(corners.card) >= LEAST_CORNERS)
+    }
+    return sorted(reach, key=lambda card: -reach[card])[:MOST_POSED]
 
 
 def _card_poses(camera: Camera, corners: CornerSightings) -> list[tuple[Array, Array]]:

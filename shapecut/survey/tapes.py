@@ -1,10 +1,10 @@
 """Distances taped between cards: they hold the scale that the print alone leaves unsure.
 
-A tape is judged by what the photographs and the other tapes expect of it.  In a least-squares
-adjustment that expectation is known without adjusting again: with residual v and covariance C of
-the adjusted distance, a tape of standard uncertainty u that takes no part would be expected at
-`length - v / r`, r = 1 - C / u² being its redundancy, and it is off by |v| / (u √r) of the combined
-standard uncertainties (W. Baarda, "A testing procedure for use in geodetic networks", 1968).
+A tape is judged by what the photographs and the other tapes expect of it.  How far it is off that
+is known without adjusting again: with residual v, standard uncertainties u of the tape and w of the
+adjusted distance, and redundancy r = 1 - w² / u², it is off by |v| / (u √r) of the combined
+standard uncertainty of the tape and of that expectation (W. Baarda, "A testing procedure for use in
+geodetic networks", 1968).
 """
 
 import math
@@ -73,23 +73,6 @@ class Tape:
         return f"tape from {self.start} to {self.end}"
 
 
-@dataclass(frozen=True)
-class _Judged:
-    """A tape, what everything else expects of it, and how far off it is.
-
-    Attributes:
-        tape: The tape.
-        expected_mm: The distance by the photographs and the other tapes.
-        expected_u_mm: Its standard uncertainty.
-        off: |taped - expected| over the combined standard uncertainty.
-    """
-
-    tape: Tape
-    expected_mm: float
-    expected_u_mm: float
-    off: float
-
-
 def taped(
     joint: Joint, tapes: Sequence[Tape], sighted: Sequence[str]
 ) -> tuple[Joint, tuple[Finding, ...]]:
@@ -110,17 +93,18 @@ def taped(
     _refuse_unseen(tapes, sighted)
     used = [tape for tape in tapes if {tape.start, tape.end} <= set(joint.cards)]
     findings = [_unused(tape, joint.cards) for tape in tapes if tape not in used]
+    adjusted = _with(joint, used)
     while used:
+        off, worst = max((_off(adjusted, tape), k) for k, tape in enumerate(used))
+        if off <= MISTYPED:
+            break
+        tape = used.pop(worst)
         adjusted = _with(joint, used)
-        worst = max(_judged(adjusted, used), key=lambda judged: judged.off)
-        if worst.off <= MISTYPED:
-            if _print_off(adjusted) <= ODD_PRINT:
-                return adjusted, tuple(findings)
-            adjusted = _with(_unknown_print(joint), used)
-            return adjusted, (*findings, _odd_print(adjusted, len(used)))
-        findings.append(_mistyped(worst))
-        used.remove(worst.tape)
-    return joint, tuple(findings)
+        findings.append(_mistyped(tape, *_distance(adjusted, tape)))
+    if used and _print_off(adjusted) > ODD_PRINT:
+        adjusted = _with(_unknown_print(joint), used)
+        findings.append(_odd_print(adjusted, len(used)))
+    return adjusted, tuple(findings)
 
 
 def _refuse_unseen(tapes: Sequence[Tape], sighted: Sequence[str]) -> None:
@@ -165,26 +149,25 @@ def _pair(joint: Joint, tape: Tape) -> TapedPair:
     return TapedPair(start, end, tape.length_mm, tape.u_mm)
 
 
-def _judged(joint: Joint, tapes: Sequence[Tape]) -> list[_Judged]:
-    """Each tape against everything else in an adjustment that they all take part in."""
-    judged = []
-    for tape in tapes:
-        length, row = taped_distance(joint.solution.network, _pair(joint, tape))
-        adjusted = float(row @ joint.solution.covariance @ row) / tape.u_mm**2
-        redundancy = max(1 - adjusted, np.finfo(float).eps)
-        off_mm = (tape.length_mm - length) / redundancy
-        expected_u_mm = tape.u_mm * math.sqrt(adjusted / redundancy)
-        off = abs(off_mm) / math.hypot(tape.u_mm, expected_u_mm)
-        judged.append(_Judged(tape, tape.length_mm - off_mm, expected_u_mm, off))
-    return judged
+def _distance(joint: Joint, tape: Tape) -> tuple[float, float]:
+    """The distance that a tape is of, as adjusted, and its standard uncertainty."""
+    length, row = taped_distance(joint.solution.network, _pair(joint, tape))
+    return length, math.sqrt(float(row @ joint.solution.covariance @ row))
 
 
-def _mistyped(judged: _Judged) -> Finding:
+def _off(joint: Joint, tape: Tape) -> float:
+    """How far a tape is off what everything else expects (see the module)."""
+    length, u_mm = _distance(joint, tape)
+    redundancy = max(1 - (u_mm / tape.u_mm) ** 2, np.finfo(float).eps)
+    return abs(tape.length_mm - length) / (tape.u_mm * math.sqrt(redundancy))
+
+
+def _mistyped(tape: Tape, expected_mm: float, expected_u_mm: float) -> Finding:
     return Finding(
         Level.SERIOUS,
-        str(judged.tape),
-        f"It says {judged.tape.length_mm:.0f} mm where the photographs and the other tapes expect "
-        f"{judged.expected_mm:.0f} ± {2 * judged.expected_u_mm:.1f} mm; it was not used.",
+        str(tape),
+        f"It says {tape.length_mm:.0f} mm where the photographs and the other tapes expect "
+        f"{expected_mm:.0f} ± {2 * expected_u_mm:.1f} mm; it was not used.",
         "Tape that distance again from cross to cross and correct it in the job; if it stays, "
         "measure the cards' check bars.",
     )
