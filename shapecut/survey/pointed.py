@@ -82,7 +82,7 @@ def settled_points(
     """
     picture = _whole_picture(photos, seen)
     points = adjusted_points(tapes, picture)
-    if points.chi2 <= chi2_by_chance(max(points.freedom, 1)):
+    if not _contradict(points):
         return SettledPoints(points, _sightings(points, seen, widened=1.0), (_misses(points),))
 
     def miss(placed: TapedPoints) -> float:
@@ -90,15 +90,25 @@ def settled_points(
         return _miss(photos, _sightings(placed, seen, widened=0.0), others, beforehand)
 
     trials = sorted(_trials(tapes, picture, miss), key=lambda trial: trial.chi2)
-    if len(trials) > 1 and trials[1].chi2 > DISTINCT * max(trials[0].chi2, 1.0):
-        settled, odd = trials[0].points, trials[0].left_out
-        if settled.chi2 <= chi2_by_chance(max(settled.freedom, 1)):
-            findings = (_misread(odd, settled), _misses(settled))
-            return SettledPoints(settled, _sightings(settled, seen, widened=1.0), findings)
+    if _stands_out(trials):
+        settled = trials[0].points
+        findings = (_misread(trials[0].left_out, settled), _misses(settled))
+        return SettledPoints(settled, _sightings(settled, seen, widened=1.0), findings)
     widened = math.sqrt(points.chi2 / max(points.freedom, 1))
-    suspects = [trial.left_out for trial in trials[:2]]
-    findings = (_contradiction(points, suspects), _misses(points))
+    findings = (_contradiction(points, [trial.left_out for trial in trials[:2]]), _misses(points))
     return SettledPoints(points, _sightings(points, seen, widened=widened), findings)
+
+
+def _contradict(points: TapedPoints) -> bool:
+    """Whether the tapes contradict each other by more than chance."""
+    return points.chi2 > chi2_by_chance(max(points.freedom, 1))
+
+
+def _stands_out(trials: Sequence[_Trial]) -> bool:
+    """Whether the first trial, and it alone, explains everything."""
+    if len(trials) < 2 or _contradict(trials[0].points):
+        return False
+    return trials[1].chi2 > DISTINCT * max(trials[0].chi2, 1.0)
 
 
 def _whole_picture(
