@@ -53,6 +53,19 @@ cards_on = "floor"
 # Other marks than ours: any OpenCV dictionary and the side of the black square.
 # own = {{ dictionary = "AprilTag 36h11", side = "100 mm" }}
 
+# Without cards: a sheet of paper, its corners in the photograph as it stands upright, in pixels from
+# the top left; both ends of a short side first, then on round the sheet.
+# [[reference.sheets]]
+# paper = "A4"
+# seen = {{ "one.jpg" = [[1207, 1848], [1702, 1835], [1733, 2544], [1195, 2561]] }}
+# Or four or more pencilled points round the template, every point taped to every other.
+# [[reference.points]]
+# name = "A"
+# seen = {{ "one.jpg" = [412, 388], "two.jpg" = [530, 301] }}
+# [[reference.tapes]]
+# between = ["A", "B"]
+# length = "1260 mm"
+
 [edges]
 # What the boards meet at each edge; `shapecut measure .` draws the edges with their names.
 #   wall      leave an expansion gap          covered   a fascia or trim hides the cut
