@@ -10,7 +10,7 @@ from shapecut.checking import Checked
 from shapecut.findings import finding_lines
 from shapecut.papers.length_uncertainty import COVERAGE
 from shapecut.survey.next_shot import NextShot
-from shapecut.survey.survey import PlacedCard, Survey
+from shapecut.survey.survey import PlacedCard
 from shapecut.survey.view import PhotoView
 from shapecut.surveying import Surveyed
 
@@ -40,7 +40,7 @@ def check_lines(checked: Checked) -> Iterator[str]:
         yield f"{photo.name}: {_seen_in(surveyed, index)}"
     for card in survey.cards:
         yield f"{card.name}: {_fit(surveyed, card)}"
-    yield from _outlook(checked.shot, survey)
+    yield from _outlook(checked.shot)
     yield from finding_lines(survey.findings)
     yield "fit to measure by" if checked.measurable else "not fit to measure by"
 
@@ -74,31 +74,20 @@ def _fit(surveyed: Surveyed, card: PlacedCard) -> str:
     return f"in {count}, marks fit within {card.residual_px:.2f} px = {off_mm:.2f} mm"
 
 
-def _outlook(shot: NextShot, survey: Survey) -> Iterator[str]:
-    """How sure points are, and what would make them surer, the best first."""
+def _outlook(shot: NextShot) -> Iterator[str]:
+    """How sure points are, and what would make their shape and their scale surer."""
     yield (
-        f"points among the cards: within ±{COVERAGE * survey.point_u_mm:.2f} mm, with the scale of "
-        f"the print ±{COVERAGE * shot.u_mm:.2f} mm (95 %)"
+        f"points among the cards: within ±{COVERAGE * shot.shape_u_mm:.2f} mm, with the scale "
+        f"±{COVERAGE * shot.u_mm:.2f} mm (95 %)"
     )
-    further = []
-    if shot.photo:
-        photo = shot.photo
-        further.append(
-            (
-                photo.u_mm,
-                f"a photograph {photo.side}, tilted {photo.tilt_deg:.0f}°, from about "
-                f"{photo.distance_mm / 1000:.1f} m",
-            )
+    photo, tape = shot.photo, shot.tape
+    if tape and tape.u_mm < WORTHWHILE * shot.u_mm:
+        yield (
+            f"better with a tape from the middle of {tape.start} to that of {tape.end} (about "
+            f"{tape.length_mm:.0f} mm): ±{COVERAGE * tape.u_mm:.2f} mm with the scale"
         )
-    if shot.tape:
-        tape = shot.tape
-        further.append(
-            (
-                tape.u_mm,
-                f"a tape from the middle of {tape.start} to that of {tape.end} (about "
-                f"{tape.length_mm:.0f} mm)",
-            )
+    if photo and photo.u_mm < WORTHWHILE * shot.shape_u_mm:
+        yield (
+            f"better with a photograph {photo.side}, tilted {photo.tilt_deg:.0f}°, from about "
+            f"{photo.distance_mm / 1000:.1f} m: ±{COVERAGE * photo.u_mm:.2f} mm before the scale"
         )
-    for u_mm, what in sorted(further):
-        if u_mm < WORTHWHILE * shot.u_mm:
-            yield f"better with {what}: ±{COVERAGE * u_mm:.2f} mm"

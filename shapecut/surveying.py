@@ -16,6 +16,7 @@ from shapecut.capture.cards import (
 )
 from shapecut.capture.mark_looks import MarkLook, look_findings, mark_looks
 from shapecut.capture.marks import find_marks, marks_if_any
+from shapecut.capture.originals import original_findings
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.job import Cards
@@ -126,6 +127,7 @@ def survey_pictures(
     )
     survey = adjusted.survey(height_mm)
     findings = (
+        *original_findings(photos),
         *(finding for of_photo in found for finding in of_photo.findings),
         *(
             finding

@@ -26,6 +26,9 @@ MAX_PIXELS = 200_000_000
 MIN_SIDE_PX = 300
 """Least shorter side in which marks and a boundary can be measured at all."""
 
+SAME_SHAPE = 0.01
+"""Pictures whose sides are in proportion to within this fraction were reduced, not cropped."""
+
 _READABLE = "JPEG, PNG, TIFF or HEIC"
 
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
@@ -43,6 +46,8 @@ class Photo:
         focal_35mm: 35 mm equivalent focal length from EXIF in mm, or None.
         dpi: Resolution along x and y stated by the file, or None; only a scan's is believed.
         orientation: EXIF's, 1 to 8, as it was applied; 1 when the picture is as the sensor saw it.
+        taken_size: (width, height) that the camera noted in EXIF, in pixels, or None; another size
+            now means that the picture was cropped or reduced since.
     """
 
     name: str
@@ -51,11 +56,20 @@ class Photo:
     focal_35mm: float | None = None
     dpi: tuple[float, float] | None = None
     orientation: int = 1
+    taken_size: tuple[int, int] | None = None
 
     @property
     def size(self) -> tuple[int, int]:
         """(width, height) in pixels."""
         return (self.pixels.shape[1], self.pixels.shape[0])
+
+    @property
+    def cropped(self) -> bool:
+        """Whether it has other proportions than the camera noted."""
+        if self.taken_size is None:
+            return False
+        (short, long), (was_short, was_long) = sorted(self.size), sorted(self.taken_size)
+        return abs(short / long * was_long / was_short - 1) > SAME_SHAPE
 
 
 def read_photo(path: Path) -> Photo:
@@ -85,7 +99,15 @@ def read_photo(path: Path) -> Photo:
                 f"copy it from the camera again, or save it anew as {_READABLE}."
             ) from error
     dpi = _dpi(picture, swapped=orientation >= 5)
-    return Photo(path.name, pixels, _camera(exif), _focal_35mm(exif), dpi, orientation)
+    return Photo(
+        path.name,
+        pixels,
+        _camera(exif),
+        _focal_35mm(exif),
+        dpi,
+        orientation,
+        _taken_size(exif),
+    )
 
 
 def _opened(path: Path) -> IO[bytes]:
@@ -176,6 +198,15 @@ def _camera(exif: Exif) -> str | None:
 def _focal_35mm(exif: Exif) -> float | None:
     value = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.FocalLengthIn35mmFilm)
     return float(value) if isinstance(value, int) and value > 0 else None
+
+
+def _taken_size(exif: Exif) -> tuple[int, int] | None:
+    noted = exif.get_ifd(ExifTags.IFD.Exif)
+    width = noted.get(ExifTags.Base.ExifImageWidth)
+    height = noted.get(ExifTags.Base.ExifImageHeight)
+    if isinstance(width, int) and isinstance(height, int) and min(width, height) > 0:
+        return (width, height)
+    return None
 
 
 def _dpi(picture: Image, *, swapped: bool) -> tuple[float, float] | None:

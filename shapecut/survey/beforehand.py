@@ -27,6 +27,9 @@ UNSTATED_FOCAL_RELATIVE_U = 0.5
 CENTRE_RELATIVE_U = 0.01
 """Standard uncertainty of the principal point about the middle, as a fraction of the diagonal."""
 
+CROPPED_CENTRE_RELATIVE_U = 0.15
+"""The same when the photograph was cropped, nobody knows where."""
+
 RADIAL_U = 0.2
 """Standard uncertainty of k1 and k2 about zero: covers phones and ordinary wide lenses."""
 
@@ -88,7 +91,8 @@ def _by_its_own_data(photo: Photo) -> CameraPrior:
     """What a photograph's own data say of its camera."""
     focal_u = STATED_FOCAL_RELATIVE_U if photo.focal_35mm else UNSTATED_FOCAL_RELATIVE_U
     width, height = photo.size
-    centre_u = CENTRE_RELATIVE_U * math.hypot(width, height)
+    relative_u = CROPPED_CENTRE_RELATIVE_U if photo.cropped else CENTRE_RELATIVE_U
+    centre_u = relative_u * math.hypot(width, height)
     log_focal = _log_focal(photo, photo.focal_35mm or COMMON_FOCALS_35MM[0])
     u = (focal_u, centre_u, centre_u, RADIAL_U, RADIAL_U, TANGENTIAL_U, TANGENTIAL_U)
     return CameraPrior(
@@ -98,4 +102,6 @@ def _by_its_own_data(photo: Photo) -> CameraPrior:
 
 
 def _log_focal(photo: Photo, focal_35mm: float) -> float:
-    return math.log(focal_35mm / FULL_FRAME_DIAGONAL_MM * math.hypot(*photo.size))
+    """Of a focal length stated for the whole of what the camera took."""
+    whole = photo.taken_size if photo.taken_size and photo.cropped else photo.size
+    return math.log(focal_35mm / FULL_FRAME_DIAGONAL_MM * math.hypot(*whole))

@@ -58,7 +58,7 @@ class FurtherPhoto:
         side: From where, in words, as the first photograph shows the plane.
         tilt_deg: From straight above.
         distance_mm: From the middle of the cards.
-        u_mm: Standard uncertainty of a point that it would leave.
+        u_mm: Standard uncertainty of a point, scale aside, that it would leave.
     """
 
     side: str
@@ -75,7 +75,7 @@ class FurtherTape:
         start: Name of one card.
         end: Name of the other.
         length_mm: What the tape will read, about.
-        u_mm: Standard uncertainty of a point that it would leave.
+        u_mm: Standard uncertainty of a point, scale included, that it would leave.
     """
 
     start: str
@@ -88,12 +88,16 @@ class FurtherTape:
 class NextShot:
     """What the measurement is good for now, and what would improve it most.
 
+    Photographs sharpen the shape and tapes the scale, so each is judged by its own.
+
     Attributes:
-        u_mm: Typical standard uncertainty per axis of a point among the cards, scale included, mm.
+        shape_u_mm: Typical standard uncertainty per axis of a point among the cards, scale aside.
+        u_mm: The same, scale included.
         photo: The best further photograph; None if no candidate shows all cards.
         tape: The best further taped distance; None if there are no two cards.
     """
 
+    shape_u_mm: float
     u_mm: float
     photo: FurtherPhoto | None
     tape: FurtherTape | None
@@ -102,19 +106,20 @@ class NextShot:
 def next_shot(joint: Joint) -> NextShot:
     """Try every candidate on an adjustment; a further photograph is of the first one's camera."""
     return NextShot(
-        _point_u_mm(joint, joint.solution.covariance),
+        *_point_u_mm(joint, joint.solution.covariance),
         min(_further_photos(joint), key=lambda photo: photo.u_mm, default=None),
         min(_further_tapes(joint), key=lambda tape: tape.u_mm, default=None),
     )
 
 
-def _point_u_mm(joint: Joint, covariance: Array) -> float:
-    """Standard uncertainty per axis of a point among the cards, scale included."""
+def _point_u_mm(joint: Joint, covariance: Array) -> tuple[float, float]:
+    """Standard uncertainty per axis of a point among the cards, scale aside and scale included."""
     solution = replace(joint.solution, covariance=covariance)
     precision = plane_precision(solution, joint.corners)
     plane = solution.network.plane_points(joint.corners)
     arm = math.sqrt(float(np.mean((plane - plane.mean(axis=0)) ** 2)))
-    return math.hypot(point_u_mm(precision, solution, joint.corners), precision.relative_u * arm)
+    shape_u_mm = point_u_mm(precision, solution, joint.corners)
+    return shape_u_mm, math.hypot(shape_u_mm, precision.relative_u * arm)
 
 
 # --- tapes ---------------------------------------------------------------------------------------
@@ -130,7 +135,7 @@ def _further_tapes(joint: Joint) -> Iterator[FurtherTape]:
         # One equation more changes the covariance by a matrix of rank one (Sherman and Morrison).
         moved = joint.solution.covariance @ row
         less = np.outer(moved, moved) / (TAPE_U_MM**2 + row @ moved)
-        u_mm = _point_u_mm(joint, joint.solution.covariance - less)
+        _, u_mm = _point_u_mm(joint, joint.solution.covariance - less)
         yield FurtherTape(joint.cards[start], joint.cards[end], length, u_mm)
 
 
@@ -151,7 +156,7 @@ def _further_photos(joint: Joint) -> Iterator[FurtherPhoto]:
                 view, distance = shot
                 covariance = np.zeros_like(solution.covariance)
                 covariance[free] = np.linalg.inv(normal + _information(joint, view)[free])
-                u_mm = _point_u_mm(joint, covariance)
+                u_mm, _ = _point_u_mm(joint, covariance)
                 yield FurtherPhoto(side, tilt_deg, distance, u_mm)
 
 

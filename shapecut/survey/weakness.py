@@ -104,6 +104,17 @@ def _of_the_cards(photos: Sequence[Photo], joint: Joint) -> Iterator[Finding]:
             "The cards lie nearly in one row; away from that row the plane is hardly held.",
             "Lay cards on all sides of the template.",
         )
+    if not any(
+        _among_the_cards(photo, corners.px[corners.photo == index])
+        for index, photo in enumerate(photos)
+    ):
+        yield Finding(
+            Level.CHECK,
+            "cards",
+            "All cards lie to one side of the middle of every photograph; away from them the plane "
+            "is only supposed to go on.",
+            "Lay cards on all sides of the template.",
+        )
     shares = [
         _area(corners.px[corners.photo == index]) / math.prod(photo.size)
         for index, photo in enumerate(photos)
@@ -176,6 +187,13 @@ def _spread(points: Array) -> tuple[float, float]:
     """Standard deviations of (N, 2) points along and across their main direction."""
     across, along = np.linalg.eigvalsh(np.cov(points.T, bias=True))
     return math.sqrt(max(float(along), 0.0)), math.sqrt(max(float(across), 0.0))
+
+
+def _among_the_cards(photo: Photo, points: Array) -> bool:
+    """Whether a photograph's middle, where the template is, lies among (N, 2) marks."""
+    width, height = photo.size
+    hull = cv2.convexHull(points.astype(np.float32))
+    return cv2.pointPolygonTest(hull, ((width - 1) / 2, (height - 1) / 2), False) >= 0
 
 
 def _area(points: Array) -> float:
