@@ -6,6 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+import shapely
 
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
@@ -128,3 +129,22 @@ def test_a_ripped_piece_needs_less_width_and_leaves_the_upper_edge():
     assert facts.width_mm == 80.0
     assert facts.lower == (0.0, 900.0)
     assert facts.upper is None
+
+
+def test_the_corners_alone_rebuild_a_piece_of_straight_cuts():
+    straight = [
+        piece
+        for piece in plan_by_hand.layout().pieces
+        if all(isinstance(side.curve, Line) for side in piece.region.outer)
+    ]
+    assert straight
+    lines = {
+        line["piece"]: line
+        for line in read(cut_list_csv(plan_by_hand.layout(), plan_by_hand.cut_plan()))
+    }
+    for piece in straight:
+        outer = lines[piece.label]["corners along / across mm"].split(" | ")[0]
+        corners = [tuple(map(float, corner.split(" / "))) for corner in outer.split("; ")]
+        rebuilt = shapely.Polygon(corners)
+        true = shapely.Polygon([side.curve.start for side in piece.region.outer])
+        assert rebuilt.hausdorff_distance(true) <= 0.05 * 2**0.5 + 1e-9

@@ -8,12 +8,12 @@ formula is given a leading apostrophe.
 
 import csv
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from io import StringIO
 
 from shapecut.layout.layout import Layout
-from shapecut.papers.piece_facts import piece_facts
+from shapecut.papers.piece_facts import PieceFacts, piece_facts
 from shapecut.stock.cutplan import CutPlan
 from shapecut.units import format_inches
 
@@ -29,7 +29,7 @@ _CUT_HEADER = (
     "length mm", "length in", "width needed mm", "width needed in",
     "reference end", "other end",
     "lower edge from mm", "lower edge to mm", "upper edge from mm", "upper edge to mm",
-    "cut along", "openings",
+    "cut along", "openings", "corners along / across mm", "corners along / across in",
 )  # fmt: skip
 
 _BUYING_HEADER = ("boards", "length mm", "length in", "price each", "price", "board numbers")
@@ -71,9 +71,17 @@ def cut_list_csv(layout: Layout, plan: CutPlan, *, denominator: int = 16) -> byt
                 *map(_mm, facts.upper or (None, None)),
                 " ".join(facts.along),
                 facts.inside,
+                _corners(facts, lambda length: f"{_mm(length):g}"),
+                _corners(facts, lambda length: format_inches(length, denominator)),
             )
         )
     return _csv(_CUT_HEADER, lines)
+
+
+def _corners(facts: PieceFacts, length: Callable[[float], str]) -> str:
+    """All corners, loop by loop; the loops of openings stand behind a bar."""
+    loops = ("; ".join(corner.written(length) for corner in loop) for loop in facts.corners)
+    return " | ".join(loops)
 
 
 def buying_list_csv(plan: CutPlan, *, denominator: int = 16) -> bytes:

@@ -1,17 +1,17 @@
 """What a person needs to know of a piece to mark and cut it, taken from its shape."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from shapecut.layout.layout import Piece
 from shapecut.papers.saw_runs import BOARD_EDGE_TOLERANCE_MM, saw_runs
-from shapecut.shape.curves import Curve, Line
-from shapecut.shape.region import Side
+from shapecut.shape.curves import Arc, Curve, Line
+from shapecut.shape.region import Loop, Side
 
-__all__ = ["EndCut", "PieceFacts", "piece_facts"]
+__all__ = ["Corner", "EndCut", "PieceFacts", "piece_facts"]
 
 SQUARE_WITHIN_DEG = 0.2
 """An end cut no farther than this off square is called square: a saw is hardly set finer."""
@@ -45,6 +45,28 @@ class EndCut:
 
 
 @dataclass(frozen=True)
+class Corner:
+    """A corner of a piece, to be marked on the board.
+
+    Attributes:
+        along_mm: From the reference end.
+        across_mm: From the board's lower edge.
+        radius_mm: Of the arc from here to the next corner; None for a straight cut or edge.
+    """
+
+    along_mm: float
+    across_mm: float
+    radius_mm: float | None
+
+    def written(self, length: Callable[[float], str]) -> str:
+        """Along / across, and the arc that follows, with lengths written by a function."""
+        place = f"{length(self.along_mm)} / {length(self.across_mm)}"
+        return (
+            place if self.radius_mm is None else f"{place}, arc of radius {length(self.radius_mm)}"
+        )
+
+
+@dataclass(frozen=True)
 class PieceFacts:
     """Marks and cuts of one piece; lengths in mm from its reference end.
 
@@ -56,7 +78,8 @@ class PieceFacts:
         lower: Where the piece begins and ends on the board's lower edge; None if it leaves it.
         upper: The same on the upper edge.
         along: Names of the outline's edges it is cut along, in their order round the piece.
-        inside: Number of openings in it.
+        corners: Corners of each loop of its boundary, the outer one first: (along, across) from the
+            reference end and the lower edge, each loop from its corner nearest to both.
     """
 
     length_mm: float
@@ -66,7 +89,12 @@ class PieceFacts:
     lower: tuple[float, float] | None
     upper: tuple[float, float] | None
     along: tuple[str, ...]
-    inside: int
+    corners: tuple[tuple[Corner, ...], ...]
+
+    @property
+    def inside(self) -> int:
+        """Number of openings in the piece."""
+        return len(self.corners) - 1
 
 
 def piece_facts(piece: Piece, board_width_mm: float) -> PieceFacts:
@@ -89,7 +117,20 @@ def piece_facts(piece: Piece, board_width_mm: float) -> PieceFacts:
         along=tuple(
             dict.fromkeys(side.source for side in (*cut_sides, *hole_sides) if side.source)
         ),
-        inside=len(piece.region.holes),
+        corners=tuple(_corners(loop) for loop in piece.region.loops),
+    )
+
+
+def _corners(loop: Loop) -> tuple[Corner, ...]:
+    """The corners of a loop in order, with the arc that leads on from each."""
+    first = min(range(len(loop)), key=lambda k: sum(loop[k].curve.start))
+    turned = (*loop[first:], *loop[:first])
+    return tuple(
+        Corner(
+            *side.curve.start,
+            radius_mm=side.curve.radius if isinstance(side.curve, Arc) else None,
+        )
+        for side in turned
     )
 
 

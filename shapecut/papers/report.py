@@ -19,7 +19,7 @@ from shapecut.papers.markup import (
     table,
 )
 from shapecut.papers.overlay import Overlay
-from shapecut.papers.piece_facts import piece_facts
+from shapecut.papers.piece_facts import PieceFacts, piece_facts
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element
@@ -55,6 +55,12 @@ CAUTIONS = (
     "first cut.",
     "Spans, supports and fixings are for the local building code, the maker's instructions and "
     "licensed practice to decide; this report does not check them.",
+)
+
+
+CORNERS_CAPTION = (
+    "Corners to mark, in order round each piece as laid: along from the reference end, across from "
+    "the board's lower edge; openings follow behind a bar"
 )
 
 
@@ -223,7 +229,23 @@ def _pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
         "piece", "board", "length", "width needed", "reference end", "other end",
         "marks, lower edge", "marks, upper edge", "cut along",
     )  # fmt: skip
-    return section("pieces", "Pieces", table(PIECES_CAPTION, header, rows))
+    corners = [
+        (piece.label, _corners(piece_facts(piece, layout.board.width_mm), lengths))
+        for piece in layout.pieces
+    ]
+    return section(
+        "pieces",
+        "Pieces",
+        table(PIECES_CAPTION, header, rows),
+        table(CORNERS_CAPTION, ("piece", "corners, along / across"), corners),
+    )
+
+
+def _corners(facts: PieceFacts, lengths: Lengths) -> str:
+    """All corners in order; those of openings behind a bar."""
+    return " | ".join(
+        ";  ".join(corner.written(lengths.short) for corner in loop) for loop in facts.corners
+    )
 
 
 def _marks(marks: tuple[float, float] | None, lengths: Lengths) -> str:
