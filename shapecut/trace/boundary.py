@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.trace.colours import ColourModel
-from shapecut.trace.cut_face import mean_profile, top_edge
+from shapecut.trace.cut_face import edge_blurs_px, mean_profile, top_edge
 from shapecut.trace.edge_model import LUMINANCE, edge_offsets
 from shapecut.trace.profile import Profiles
 
@@ -32,6 +32,8 @@ _SHARED_SCATTER = 0.35
 hard to see (print at the edge, a seam of the floor along it), neighbours go astray alike."""
 _LEAST_FACE_PX = 0.1
 """Cut faces seen less wide than this are not looked for, pixels."""
+_LEAST_STRAY_PX = 1.0
+"""Changes of light nearer than this to the rest of their edge's go along with them, pixels."""
 _FAR_PLACES = 6
 """Places at a profile's outer end that show the floor clear of the template's shadow."""
 _LEAST_STATIONS = 2 * _NEIGHBOURS + 1
@@ -48,11 +50,14 @@ class Crossings:
         offset_px: (N,) outward from the station, pixels; NaN where none was found.
         u_px: (N,) standard uncertainty of each by itself, pixels; infinite where none was found.
         shared_u_px: (N,) that of what the crossings of an edge have in common, pixels.
+        per_face: (N,) how far the crossing moves outward per pixel that the cut face in sight is
+            wider than was said.
     """
 
     offset_px: NDArray[np.float64]
     u_px: NDArray[np.float64]
     shared_u_px: NDArray[np.float64]
+    per_face: NDArray[np.float64]
 
 
 def rough_crossings(
@@ -75,7 +80,7 @@ def rough_crossings(
     place = _change(np.clip(1 - 2 * likeness, -1, 1), allowed)
     offset, u = _sharpened(profiles, likeness, noise, place)
     # The top edge lies anywhere within the face as seen.
-    return Crossings(offset, u, face_px[:, 0] / np.sqrt(12))
+    return Crossings(offset, u, face_px[:, 0] / np.sqrt(12), np.zeros(len(offset)))
 
 
 def sharp_crossings(
@@ -98,8 +103,32 @@ def sharp_crossings(
     )
     u_px = np.full(len(offset), np.inf)
     u_px[found] = np.hypot(_PLACE_PX, _scatter(offset[found]))
-    shift, shared = _to_top_edge(profiles, offset, u_px, face_mm / profiles.mm_per_px)
-    return Crossings(offset + shift, u_px, shared)
+    face_px = face_mm / profiles.mm_per_px
+    stray_px = _stray(profiles, offset, found, face_px)
+    near = np.where(found & (stray_px == 0), u_px, np.inf)
+    shift, shared, per_face = _to_top_edge(profiles, offset, near, face_px)
+    return Crossings(offset + shift, np.hypot(u_px, stray_px), shared, per_face)
+
+
+def _stray(
+    profiles: Profiles,
+    change_px: NDArray[np.float64],
+    found: NDArray[np.bool_],
+    face_px: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """(N,) how far changes of light are from most of their edge's, where a cut face is in sight.
+
+    Such a profile has two changes, at the top and at the bottom edge, and the others took the other
+    one.  Zero for those that go along.
+    """
+    stray = np.zeros(len(change_px))
+    for edge in np.unique(profiles.edge[found]):
+        on_edge = np.flatnonzero((profiles.edge == edge) & found)
+        width = float(np.median(face_px[on_edge]))
+        away = np.abs(change_px[on_edge] - np.median(change_px[on_edge]))
+        if width > _LEAST_FACE_PX:
+            stray[on_edge] = np.where(away > max(_LEAST_STRAY_PX, width / 2), away, 0.0)
+    return stray
 
 
 def _to_top_edge(
@@ -107,26 +136,43 @@ def _to_top_edge(
     change_px: NDArray[np.float64],
     u_px: NDArray[np.float64],
     face_px: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(N,) shifts from the change of light to the top edge, and their shared uncertainty, pixels.
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """(N,) shifts from the change of light to the top edge, their shared u, shifts per face width.
 
     Edge by edge, from the mean of its profiles.
     """
     found = np.isfinite(u_px)
     far = profiles.colours[found, -_FAR_PLACES:].astype(float).mean(axis=(0, 1))
     floor_light = float(far @ LUMINANCE)
-    shift, shared = np.zeros(len(change_px)), np.full(len(change_px), _SHARED_PX)
+    shift, per_face = np.zeros(len(change_px)), np.zeros(len(change_px))
+    shared = np.full(len(change_px), _SHARED_PX)
+    means, widths = {}, {}
     for edge in np.unique(profiles.edge[found]):
         on_edge = np.flatnonzero((profiles.edge == edge) & found)
         shared[on_edge] = np.hypot(_SHARED_PX, _SHARED_SCATTER * np.median(u_px[on_edge]))
         width = float(np.median(face_px[on_edge]))
-        if width < _LEAST_FACE_PX:
-            continue
-        mean = mean_profile(profiles.colours[on_edge], profiles.offsets_px, change_px[on_edge])
-        top = top_edge(mean, profiles.offsets_px, width, floor_light=floor_light)
-        shift[on_edge] = top.shift_px
-        shared[on_edge] = np.hypot(shared[on_edge], top.u_px)
-    return shift, shared
+        widths[edge] = width if width >= _LEAST_FACE_PX else 0.0
+        means[edge] = mean_profile(
+            profiles.colours[on_edge], profiles.offsets_px, change_px[on_edge]
+        )
+    plain = [mean for edge, mean in means.items() if widths[edge] == 0]
+    blurs = edge_blurs_px(plain, profiles.offsets_px)
+    tops = {
+        edge: top_edge(
+            mean, profiles.offsets_px, widths[edge], floor_light=floor_light, blurs_px=blurs
+        )
+        for edge, mean in means.items()
+    }
+    # What blur makes of edges without a cut face is the same all over a picture; single ones may
+    # be led astray by glare or a seam along them.
+    if plain:
+        shift[:] = np.median([top.shift_px for edge, top in tops.items() if widths[edge] == 0])
+    for edge, top in tops.items():
+        if widths[edge] > 0:
+            on_edge = profiles.edge == edge
+            shift[on_edge], per_face[on_edge] = top.shift_px, top.per_face
+            shared[on_edge] = np.hypot(shared[on_edge], top.u_px)
+    return shift, shared, per_face
 
 
 def _scatter(offset: NDArray[np.float64]) -> NDArray[np.float64]:

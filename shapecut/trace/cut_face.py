@@ -9,12 +9,13 @@ the places of the top edge that explain the profile nearly as well make up the d
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["TopEdge", "mean_profile", "top_edge"]
+__all__ = ["TopEdge", "edge_blurs_px", "mean_profile", "top_edge"]
 
 Array = NDArray[np.float64]
 
@@ -24,11 +25,15 @@ _ROOM_PX = 1.0
 """How far beyond the face as seen the top edge may lie from the change of light, pixels."""
 _INNER_PX, _OUTER_PX = 5.0, 4.0
 """How far the model reaches into the template and out over the floor, pixels."""
-_BLURS_PX = (0.7, 1.0, 1.4)
+_BLURS_PX = (0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.4, 1.6)
 """Standard deviations of the blur that are tried, pixels."""
+_BLUR_SPREAD = (0.93, 1.0, 1.07)
+"""Factors between the blur of edges that show no cut face, and the blur that others may have."""
+_WIDER = 1.15
+"""By what factor the face is widened to see how the top edge depends on its width."""
 _SHADES = np.geomspace(0.04, 1.6, 22)
 """Brightness of a cut face, as a fraction of the top's, in shade and in light."""
-_SHADE, _SHADE_SPREAD = 0.85, 0.4
+_SHADE, _SHADE_SPREAD = 0.75, 0.45
 """What that fraction is likely to be in the light that the floor beside it has: its middle, and the
 standard deviation of its logarithm."""
 _TINT_SPREAD, _LEAST_TINT = 0.12, 0.004
@@ -50,51 +55,98 @@ class TopEdge:
     Attributes:
         shift_px: Outward (so mostly negative, at most the face's width).
         u_px: Standard uncertainty.
+        per_face: How far it moves outward per pixel that the face is wider than was said.
     """
 
     shift_px: float
     u_px: float
+    per_face: float
 
 
 def mean_profile(colours: NDArray[np.float32], offsets_px: Array, change_px: Array) -> Array:
     """Mean (K, 3) of profiles (N, K, 3) once each is shifted so that its change lies at 0."""
-    total = np.zeros(colours.shape[1:])
-    for profile, change in zip(colours, change_px, strict=True):
-        at = offsets_px + change
-        for k in range(3):
-            total[:, k] += np.interp(at, offsets_px, profile[:, k])
-    return total / len(colours)
+    step = float(offsets_px[1] - offsets_px[0])
+    at = (offsets_px[None] + change_px[:, None] - offsets_px[0]) / step
+    low = np.clip(np.floor(at).astype(int), 0, len(offsets_px) - 2)
+    part = np.clip(at - low, 0.0, 1.0)[..., None]
+    rows = np.arange(len(colours))[:, None]
+    shifted = colours[rows, low] * (1 - part) + colours[rows, low + 1] * part
+    return np.asarray(shifted.mean(axis=0), float)
 
 
-def top_edge(profile: Array, offsets_px: Array, face_px: float, *, floor_light: float) -> TopEdge:
+def edge_blurs_px(profiles: Sequence[Array], offsets_px: Array) -> tuple[float, ...]:
+    """The blurs to reckon with in a picture, from edges of it that show no cut face.
+
+    Args:
+        profiles: (K, 3) mean profiles of such edges; where there are none, any blur may be.
+        offsets_px: (K,) outward, pixels.
+    """
+    if not profiles:
+        return _BLURS_PX
+    near = np.abs(offsets_px) <= _OUTER_PX
+    places = np.arange(-_ROOM_PX, _ROOM_PX + _STEP_PX / 2, _STEP_PX)
+    best = []
+    for profile in profiles:
+        light = (profile @ _CHANNELS.T)[near, :1]
+        misfits = [_fitted(light, offsets_px[near], places, 0.0, b)[0].min() for b in _BLURS_PX]
+        best.append(_BLURS_PX[int(np.argmin(misfits))])
+    return tuple(float(np.median(best)) * factor for factor in _BLUR_SPREAD)
+
+
+def top_edge(
+    profile: Array,
+    offsets_px: Array,
+    face_px: float,
+    *,
+    floor_light: float,
+    blurs_px: Sequence[float],
+) -> TopEdge:
     """The top edge in a mean profile.
 
     Args:
         profile: (K, 3) linear light, the change of light at offset 0.
         offsets_px: (K,) outward, pixels.
-        face_px: Width of the cut face as the picture shows it.
+        face_px: Width of the cut face as the picture shows it; 0 where it shows none.
         floor_light: Luminance of the floor where the template casts no shadow.
+        blurs_px: Standard deviations of the blur to reckon with, equally likely.
     """
+    shift, u = _likely_place(profile, offsets_px, face_px, floor_light, blurs_px)
+    if face_px == 0:
+        return TopEdge(shift, u, 0.0)
+    wider = face_px * _WIDER
+    moved, _ = _likely_place(profile, offsets_px, wider, floor_light, blurs_px)
+    return TopEdge(shift, u, (moved - shift) / (wider - face_px))
+
+
+def _likely_place(
+    profile: Array,
+    offsets_px: Array,
+    face_px: float,
+    floor_light: float,
+    blurs_px: Sequence[float],
+) -> tuple[float, float]:
+    """Mean and standard deviation of the top edge's place, by the likelihood of every place."""
     light = profile @ _CHANNELS.T
     deep = light[offsets_px < -face_px - 2.0][-8:].mean(axis=0)
     beside = (offsets_px > face_px + 1.5) & (offsets_px < face_px + _OUTER_PX)
     floor = light[beside].mean(axis=0)
     # Where the template shades the floor, it shades the face above it.
     lit = min(1.0, float(floor[0]) / max(floor_light, 1e-6))
-    off_shade = (np.log(_SHADES / (_SHADE * max(lit, float(_SHADES[0])))) / _SHADE_SPREAD) ** 2
+    likely = math.log(_SHADE * max(lit, float(_SHADES[0])))
+    off_shade = ((np.log(_SHADES) - likely) / _SHADE_SPREAD) ** 2
     window = (offsets_px >= -_INNER_PX - face_px) & (offsets_px <= _OUTER_PX + face_px)
     unexplained = np.array(_MODEL_SHARES) * float(np.abs(deep - floor).max()) + 1e-4
     places = np.arange(-face_px - _ROOM_PX, _ROOM_PX + _STEP_PX / 2, _STEP_PX)
-    chi2 = np.stack(
+    chi2 = off_shade + np.stack(
         [
             _misfits(light[window], offsets_px[window], places, face_px, blur, deep, unexplained)
-            for blur in _BLURS_PX
+            for blur in blurs_px
         ]
     )
-    likelihood = np.exp(-0.5 * (chi2 + off_shade - (chi2 + off_shade).min())).sum(axis=(0, 2))
+    likelihood = np.exp(-0.5 * (chi2 - chi2.min())).sum(axis=(0, 2))
     likelihood /= likelihood.sum()
     mean = float(likelihood @ places)
-    return TopEdge(mean, math.sqrt(float(likelihood @ (places - mean) ** 2)))
+    return mean, math.sqrt(float(likelihood @ (places - mean) ** 2))
 
 
 def _misfits(
@@ -111,6 +163,22 @@ def _misfits(
     Levels and slopes are fitted without the prior; then the face's level, as fitted, is compared
     with the prior's, the variances of both together (the same minimum as of the sum of both).
     """
+    misfit, best, inverse = _fitted(light, at, places, face_px, blur_px)
+    # Without the prior the face's level would be `best` with variance `loose`.
+    loose = inverse[:, 2, 2][:, None, None] * unexplained**2
+    faces = _SHADES[:, None] * deep
+    spread = np.maximum(_TINT_SPREAD * np.abs(_SHADES)[:, None] * np.abs(deep).max(), _LEAST_TINT)
+    missed = (best[:, 2][:, None] - faces[None]) ** 2 / (loose + spread[None] ** 2)
+    return np.asarray((misfit / unexplained**2).sum(axis=1)[:, None] + missed.sum(axis=2))
+
+
+def _fitted(
+    light: Array, at: Array, places: Array, face_px: float, blur_px: float
+) -> tuple[Array, Array, Array]:
+    """Squared misfit (places, channels), levels and slopes (places, 5, channels), inverse normals.
+
+    Unknowns are the top's level and slope, the face's level, the floor's level and slope.
+    """
     reach = at[None] - places[:, None]
     top = _covered(-reach, blur_px)
     floor = 1 - _covered(face_px - reach, blur_px)
@@ -122,12 +190,7 @@ def _misfits(
     right = turned @ light
     best = inverse @ right
     misfit = np.sum(light**2, axis=0) - np.einsum("pic,pic->pc", right, best)
-    # Without the prior the face's level would be `best` with variance `loose`.
-    loose = inverse[:, 2, 2][:, None, None] * unexplained**2
-    faces = _SHADES[:, None] * deep
-    spread = np.maximum(_TINT_SPREAD * np.abs(_SHADES)[:, None] * np.abs(deep).max(), _LEAST_TINT)
-    missed = (best[:, 2][:, None] - faces[None]) ** 2 / (loose + spread[None] ** 2)
-    return np.asarray((misfit / unexplained**2).sum(axis=1)[:, None] + missed.sum(axis=2))
+    return misfit, best, np.asarray(inverse, float)
 
 
 def _covered(at: Array, blur_px: float) -> Array:

@@ -163,11 +163,13 @@ def _sampled(
     view = pictures.views[at]
     photo, model = pictures.photos[view.photo], pictures.colours[at]
     profiles = read_profiles(photo, view, stations, height_mm=slab.top_mm, reach_mm=reach_mm)
-    crossing = crossings(profiles, model, _face_width(view, stations, slab))
+    face_mm = _face_width(view, stations, slab)
+    crossing = crossings(profiles, model, face_mm)
     found = np.isfinite(crossing.u_px)
     px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
     mm = view.mm_from_px(px, slab.top_mm)
     risen = view.mm_from_px(px, slab.top_mm + 1.0)
+    wider = face_mm / max(slab.top_mm - slab.foot_mm, 1e-9)
     return PictureSamples(
         view.photo,
         found,
@@ -176,7 +178,7 @@ def _sampled(
         np.einsum("ni,ni->n", mm - stations.places, stations.normals),
         crossing.u_px * profiles.mm_per_px,
         crossing.shared_u_px * profiles.mm_per_px,
-        np.einsum("ni,ni->n", risen - mm, stations.normals),
+        np.einsum("ni,ni->n", risen - mm, stations.normals) + wider * crossing.per_face,
     )
 
 

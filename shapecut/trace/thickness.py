@@ -29,8 +29,9 @@ _HUBER = 1.5
 _CONTRADICTION = 3.0
 """Combined standard uncertainties between stated and observed thickness from which the stated one
 is taken for a mistake and no longer counts."""
-_CHECK = 2.0
-"""Standard uncertainties between stated and measured from which a fitter should look again."""
+_CHECK, _CHECK_MM = 2.0, 0.75
+"""How far a measured thickness lies from the stated one, in its standard uncertainties and in mm
+(people read cardboard to half a millimetre), when a fitter should look again."""
 _WORTH_MM = 0.1
 """A thickness whose standard uncertainty the pictures lowered by less than this is not news."""
 
@@ -94,25 +95,26 @@ def _disagreements(samples: RingSamples, plane_u_mm: float) -> tuple[Array, Arra
 
 
 def _slope_fit(values: Array, slopes: Array, u: Array) -> tuple[float, float]:
-    """The factor f with values ≈ f · slopes, least squares with Huber's weights, and its u."""
+    """The factor f with values ≈ f · slopes, least squares with Huber's weights, and its u.
+
+    All values may err together (every near edge shows a cut face of the same brightness), so their
+    uncertainties are added up as they are, not by their squares (JCGM 100:2008, 5.2.2, note 1).
+    """
     held = u**-2.0
     for _ in range(_ROUNDS):
         factor = float(np.sum(held * slopes * values) / np.sum(held * slopes**2))
         normalised = np.abs(values - factor * slopes) / u
         held = u**-2.0 * np.minimum(1.0, _HUBER / np.maximum(normalised, 1e-12))
-    information = float(np.sum(held * slopes**2))
-    freedom = max(len(values) - 1, 1)
-    spread = float(np.sum(held * (values - factor * slopes) ** 2)) / freedom
-    return factor, math.sqrt(max(1.0, spread) / information)
+    return factor, float(np.sum(held * np.abs(slopes) * u) / np.sum(held * slopes**2))
 
 
 def thickness_findings(stated: Slab, measured: Slab) -> tuple[Finding, ...]:
     """What the thickness came to, if the pictures told anything about it."""
-    if measured == stated or measured.top_u_mm > stated.top_u_mm - _WORTH_MM:
+    if measured == stated:
         return ()
     came_to = f"{measured.top_mm:.1f} mm (±{2 * measured.top_u_mm:.1f} mm)"
     off = abs(measured.top_mm - stated.top_mm)
-    if off > _CHECK * math.hypot(stated.top_u_mm, measured.top_u_mm):
+    if off > _CHECK * measured.top_u_mm and off > _CHECK_MM:
         return (
             Finding(
                 Level.CHECK,
@@ -122,6 +124,8 @@ def thickness_findings(stated: Slab, measured: Slab) -> tuple[Finding, ...]:
                 "Measure the template's thickness and correct the job file.",
             ),
         )
+    if measured.top_u_mm > stated.top_u_mm - _WORTH_MM:
+        return ()
     return (
         Finding(
             Level.NOTE,
