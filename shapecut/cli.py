@@ -72,6 +72,7 @@ def main() -> None:
 
     \b
     shapecut cards                     print the reference cards
+    shapecut check one.jpg two.jpg     are the photographs good enough?
     shapecut new step one.jpg two.jpg  start a job from photographs
     shapecut make step                 measure, plan and write everything
     """

@@ -46,15 +46,20 @@ cards_on = "floor"
 # Distances taped over the template, between corners of the measured outline, hold the scale:
 # tapes = [{{ between = ["E1/E2", "E6/E7"], length = "1260 mm" }}]
 
+# A camera calibrated once with `shapecut camera`, if it took all the photographs:
+# camera = "camera.json"
+
 [cards]
 # Print cards with `shapecut cards`, measure their 100 mm check bars, and write what you measured:
 # bar_along = "99.8 mm"
 # bar_across = "100.1 mm"
+# Distances taped between the centre crosses of two cards; `shapecut check .` says which helps most:
+# tapes = [{{ between = ["card 1", "card 4"], length = "1260 mm" }}]
 # Other marks than ours: any OpenCV dictionary and the side of the black square.
 # own = {{ dictionary = "AprilTag 36h11", side = "100 mm" }}
 
-# Without cards: a sheet of paper, its corners in the photograph as it stands upright, in pixels from
-# the top left; both ends of a short side first, then on round the sheet.
+# Without cards: a sheet of paper, its corners in the photograph as it stands upright, in pixels
+# from the top left; both ends of a short side first, then on round the sheet.
 # [[reference.sheets]]
 # paper = "A4"
 # seen = {{ "one.jpg" = [[1207, 1848], [1702, 1835], [1733, 2544], [1195, 2561]] }}
