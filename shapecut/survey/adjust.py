@@ -123,8 +123,8 @@ def adjusted_photos(
     """
     _refuse_too_few(photos, sightings)
     stated = Beforehand(relative_u, calibrated)
-    beforehand, zoomed = with_own_cameras(photos, sightings, stated)
-    clear = cleared(photos, sightings, beforehand)
+    started, zoomed = with_own_cameras(photos, sightings, stated)
+    clear = cleared(photos, started)
     _refuse_contradicting(photos, clear.joint)
     joint, on_tapes = taped(evenness_estimated(clear.joint), tapes, card_names(sightings))
     left_out = tuple(_left_out(worst, photos) for worst in clear.left_out)

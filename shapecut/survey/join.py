@@ -12,7 +12,7 @@ from shapecut.shape.placement import Placement
 from shapecut.survey.network import Network
 from shapecut.survey.start import rigid_fit
 
-__all__ = ["Alone", "joined"]
+__all__ = ["LEAST_SHARED", "Alone", "joined"]
 
 Array = NDArray[np.float64]
 

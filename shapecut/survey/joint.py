@@ -1,17 +1,17 @@
 """The joint adjustment of all photographs, from their sightings alone."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.survey.beforehand import Beforehand
 from shapecut.survey.join import Alone, joined
 from shapecut.survey.least_squares import Known, Solution, least_squares
-from shapecut.survey.network import CornerSightings
+from shapecut.survey.network import CornerSightings, Network
 from shapecut.survey.start import solved_alone
 
-__all__ = ["Joint", "card_names", "joint_adjustment"]
+__all__ = ["Joint", "card_names", "joint_adjustment", "readjusted"]
 
 
 @dataclass(frozen=True)
@@ -19,6 +19,7 @@ class Joint:
     """An adjustment and what went into it.
 
     Attributes:
+        start: The network that it started from.
         solution: The network that fits best.
         sightings: Those used.
         corners: Their corners, as the solution counts them.
@@ -26,6 +27,7 @@ class Joint:
         known: What was known besides them.
     """
 
+    start: Network
     solution: Solution
     sightings: tuple[Sighting, ...]
     corners: CornerSightings
@@ -70,7 +72,23 @@ def joint_adjustment(
     )
     corners = CornerSightings.of(sightings, cards)
     known = beforehand.known([beforehand.camera_prior(photos[keys.index(key)]) for key in cameras])
-    return Joint(least_squares(start, corners, known), tuple(sightings), corners, cards, known)
+    return Joint(
+        start, least_squares(start, corners, known), tuple(sightings), corners, cards, known
+    )
+
+
+def readjusted(joint: Joint, sightings: Sequence[Sighting]) -> Joint:
+    """Adjust to some of an adjustment's sightings, from its own start.
+
+    Where it ended is no place to start from: what contradicts the rest has bent it.
+    """
+    cards = card_names(sightings)
+    kept = [joint.cards.index(card) for card in cards]
+    placements, heights = joint.start.placements[kept], joint.start.heights[kept]
+    start = replace(joint.start, placements=placements, heights=heights)
+    corners = CornerSightings.of(sightings, cards)
+    solution = least_squares(start, corners, joint.known)
+    return Joint(start, solution, tuple(sightings), corners, cards, joint.known)
 
 
 def card_names(sightings: Sequence[Sighting]) -> tuple[str, ...]:

@@ -15,9 +15,9 @@ import numpy as np
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import SurveyError
-from shapecut.survey.beforehand import Beforehand
 from shapecut.survey.chance import chi2_by_chance
-from shapecut.survey.joint import Joint, card_names, joint_adjustment
+from shapecut.survey.join import LEAST_SHARED
+from shapecut.survey.joint import Joint, card_names, readjusted
 from shapecut.survey.start import LEAST_CORNERS, rigid_fit
 
 __all__ = [
@@ -118,32 +118,26 @@ class _Trial:
     excess: float
 
 
-def cleared(
-    photos: Sequence[Photo], sightings: Sequence[Sighting], beforehand: Beforehand
-) -> Cleared:
-    """Adjust, leaving out the worst group again and again until none contradicts the rest.
+def cleared(photos: Sequence[Photo], joint: Joint) -> Cleared:
+    """Leave out the worst group and adjust, again and again until none contradicts the rest.
 
     Args:
         photos: The photographs.
-        sightings: The marks seen in them, of enough cards (see `enough_cards`).
-        beforehand: What is known of cameras and print.
+        joint: The adjustment of all sightings, of enough cards (see `enough_cards`).
 
     Raises:
-        SurveyError: If more contradicts than may be left out, or the photographs do not show one
-            arrangement of cards.
+        SurveyError: If more contradicts than may be left out.
     """
-    joint = joint_adjustment(photos, sightings, beforehand)
+    count = len(joint.sightings)
     left_out: tuple[Contradiction, ...] = ()
     while suspects := _suspects(joint):
-        trials = [
-            trial for group in suspects if (trial := _trial(photos, joint, group, beforehand))
-        ]
+        trials = [trial for group in suspects if (trial := _trial(photos, joint, group))]
         worst = max(trials, key=lambda trial: trial.excess, default=None)
         if worst is None or worst.excess < 1:
             break
         left_out = (*left_out, worst.contradiction)
         joint = worst.joint
-        if len(sightings) - len(joint.sightings) > max(1.0, MOST_LEFT_OUT * len(sightings)):
+        if count - len(joint.sightings) > max(1.0, MOST_LEFT_OUT * count):
             raise SurveyError(_contradicting(left_out[0], photos))
     return Cleared(joint, left_out)
 
@@ -160,6 +154,22 @@ def _posed(sightings: Sequence[Sighting], photo: int) -> bool:
         if seen.photo == photo:
             counts[seen.card] += len(seen.corners_px)
     return max(counts.values(), default=0) >= LEAST_CORNERS
+
+
+def _hang_together(sightings: Sequence[Sighting]) -> bool:
+    """Whether shared cards tie all photographs to each other (see `join`)."""
+    cards: defaultdict[int, set[str]] = defaultdict(set)
+    alone = {seen.card for seen in sightings if seen.stands_alone}
+    for seen in sightings:
+        cards[seen.photo].add(seen.card)
+    waiting = sorted(cards.values(), key=len)
+    reached = waiting.pop()
+    while tied := [
+        own for own in waiting if len(own & reached) >= LEAST_SHARED or own & reached & alone
+    ]:
+        reached = reached.union(*tied)
+        waiting = [own for own in waiting if own not in tied]
+    return not waiting
 
 
 def pointed_at(group: Group, photos: Sequence[Photo]) -> str:
@@ -232,17 +242,13 @@ def _excess(fall: float, count: int, variance_factor: float) -> float:
     return fall / (MARGIN * chi2_by_chance(count) * max(variance_factor, 1.0))
 
 
-def _trial(
-    photos: Sequence[Photo], joint: Joint, group: Group, beforehand: Beforehand
-) -> _Trial | None:
+def _trial(photos: Sequence[Photo], joint: Joint, group: Group) -> _Trial | None:
     """Adjust without a group; None if it is hardly off, or too little would be left."""
     rest = tuple(seen for seen in joint.sightings if not group.holds(seen))
-    if not enough_cards(rest) or not all(_posed(rest, photo) for photo in range(len(photos))):
+    posed = all(_posed(rest, photo) for photo in range(len(photos)))
+    if not (posed and enough_cards(rest) and _hang_together(rest)):
         return None
-    try:
-        without = joint_adjustment(photos, rest, beforehand)
-    except SurveyError:
-        return None
+    without = readjusted(joint, rest)
     off_mm = _off_mm(group, joint, without)
     other_place = group.mark is None and group.photo is not None and group.card in without.cards
     if off_mm < (LEAST_PLACE_MM if other_place else LEAST_SHAPE_MM):

@@ -1,11 +1,15 @@
 """From an adjustment's covariance to the precision of the plane."""
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
+from shapecut.survey.chance import chi2_by_chance
 from shapecut.survey.least_squares import Solution
 from shapecut.survey.network import CARD_COLUMNS, CornerSightings, Network
 from shapecut.survey.precision import PhotoErrors, Precision
+from shapecut.survey.projection import projected
 from shapecut.survey.view import View
 
 __all__ = ["plane_precision", "point_u_mm"]
@@ -19,8 +23,9 @@ GRID = 6
 def plane_precision(solution: Solution, corners: CornerSightings) -> Precision:
     """The precision of an adjusted plane, in the frame of the solution's network.
 
-    The stated uncertainties of the marks are widened by the variance factor where the residuals are
-    larger than they allow; the print's scale is not.
+    Where the residuals are larger than the stated uncertainties of the marks allow, the causes are
+    widened by the variance factor (the print's scale is not), and each point may be off by itself
+    as far as the marks are: lens and floor are not as modelled, and nobody measured there.
     """
     network = solution.network
     plane = network.plane_points(corners)
@@ -33,7 +38,35 @@ def plane_precision(solution: Solution, corners: CornerSightings) -> Precision:
         pose = causes[network.pose_columns(photo)] + _pose_by_frame(network, photo, middle) @ frame
         by_cause = np.concatenate([causes[network.camera_columns(camera)], pose])
         views.append(PhotoErrors(network.view(photo), by_cause))
-    return Precision(tuple(views), relative_u, (float(middle[0]), float(middle[1])))
+    return Precision(
+        tuple(views),
+        relative_u,
+        (float(middle[0]), float(middle[1])),
+        _unmodelled_px(solution, corners) * _mm_per_px(network, middle),
+    )
+
+
+def _unmodelled_px(solution: Solution, corners: CornerSightings) -> float:
+    """What the residuals hold beyond stated uncertainties and chance, per axis, pixels."""
+    if solution.chi2 <= chi2_by_chance(max(solution.freedom, 1)):
+        return 0.0
+    return math.sqrt((solution.variance_factor - 1) * float(np.mean(corners.u_px**2)))
+
+
+def _mm_per_px(network: Network, middle: Array) -> float:
+    """Millimetres of the plane to a pixel, over all photographs."""
+    areas = [
+        np.linalg.det(
+            projected(
+                network.cameras[camera],
+                network.rotations[photo],
+                network.translations[photo],
+                middle[None],
+            ).by_plane[0]
+        )
+        for photo, camera in enumerate(network.camera_of)
+    ]
+    return float(np.mean(np.abs(areas) ** -0.5))
 
 
 def point_u_mm(precision: Precision, solution: Solution, corners: CornerSightings) -> float:

@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 LEAST_CORNERS = 4
 """Points of one card in a photograph that give the plane's pose."""
 
-MOST_POSED = 4
+MOST_POSED = 3
 """Cards of a photograph that poses are tried from; one good card is enough."""
 
 LOST_SHAPE = 0.3

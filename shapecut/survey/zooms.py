@@ -32,7 +32,7 @@ principal point by more than this fraction of the diagonal."""
 
 def with_own_cameras(
     photos: Sequence[Photo], sightings: Sequence[Sighting], beforehand: Beforehand
-) -> tuple[Beforehand, tuple[Finding, ...]]:
+) -> tuple[Joint, tuple[Finding, ...]]:
     """Give photographs that share a camera by what they state, but not by their marks, their own.
 
     Args:
@@ -41,16 +41,15 @@ def with_own_cameras(
         beforehand: What is known of cameras and print.
 
     Returns:
-        What is known, those photographs now apart, and a finding on each.
+        The adjustment, those photographs now apart, and a finding on each.
 
     Raises:
         SurveyError: If the photographs do not show one arrangement of cards.
     """
-    started = beforehand
     findings: tuple[Finding, ...] = ()
+    together = shared = joint_adjustment(photos, sightings, beforehand)
     if len(photos) < 2 or beforehand.camera is not None:
-        return beforehand, findings
-    shared = joint_adjustment(photos, sightings, beforehand)
+        return together, findings
     while shared.solution.variance_factor > UNEASY:
         candidates = [
             (index, known, apart)
@@ -69,8 +68,8 @@ def with_own_cameras(
         findings = (*findings, _apart(photos[index], what))
         beforehand, shared = known, apart
     if shared.solution.variance_factor > SETTLED:
-        return started, ()
-    return beforehand, findings
+        return together, ()
+    return shared, findings
 
 
 def _sharing(joint: Joint) -> list[int]:
