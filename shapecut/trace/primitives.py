@@ -13,6 +13,8 @@ Array = NDArray[np.float64]
 
 _ROUNDS = 12
 """Rounds of re-weighting (lines) and of Gauss-Newton with re-weighting (circles)."""
+_SETTLED = 1e-4
+"""Change of weights, as a fraction, below which re-weighting ends."""
 _HUBER = 1.5
 """Residuals beyond this many standard deviations pull with constant force (P. J. Huber, "Robust
 Estimation of a Location Parameter", Ann. Math. Statist. 35, 1964)."""
@@ -84,7 +86,9 @@ def fit_line(points: Points, sigma_mm: Array) -> LineFit:
         scatter = (offsets * held[:, None]).T @ offsets
         direction = np.linalg.eigh(scatter)[1][:, 1]
         residuals = direction[0] * offsets[:, 1] - direction[1] * offsets[:, 0]
-        held = weights * _hold(residuals / sigma_mm)
+        before, held = held, weights * _hold(residuals / sigma_mm)
+        if np.all(np.abs(held - before) <= _SETTLED * weights):
+            break
     if float((points[-1] - points[0]) @ direction) < 0:
         direction = -direction
     return LineFit(_pair(middle), _pair(direction), _uncertainty(residuals, held, 2))

@@ -6,6 +6,7 @@ separates template from floor just there (Fisher's discriminant), so that 1 is t
 floor.
 """
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -18,6 +19,8 @@ from shapecut.trace.raster import Points
 from shapecut.trace.stations import Stations
 
 __all__ = ["Profiles", "linear_light", "read_profiles"]
+
+Array = NDArray[np.float64]
 
 _STEP_PX = 0.5
 """Distance between the places of a profile, pixels."""
@@ -92,34 +95,45 @@ def read_profiles(
     offsets = np.arange(-reach, reach + _STEP_PX / 2, _STEP_PX)
     width = stations.spacing_mm * float(np.median(np.hypot(*along.T)))
     lanes = np.linspace(-0.5, 0.5, max(1, int(width / _LANE_PX)) + 2)[1:-1] * stations.spacing_mm
-    at = start[:, None, None] + offsets[None, :, None, None] * step[:, None, None]
-    at = at + lanes[None, None, :, None] * along[:, None, None]
-    seen = np.all((at > 0) & (at < np.array(photo.size) - 1), axis=(1, 2, 3))
-    colours = _read(photo, at[seen], at.shape, seen)
+    # Lanes first, x and y apart: their extremes and means then run along memory.
+    x, y = (
+        (
+            start[:, None, axis]
+            + offsets * step[:, None, axis]
+            + lanes[:, None, None] * along[:, None, axis]
+        )
+        for axis in (0, 1)
+    )
+    width_px, height_px = photo.size
+    seen = np.all((x > 0) & (x < width_px - 1) & (y > 0) & (y < height_px - 1), axis=(0, 2))
+    colours = np.zeros((*x.shape[1:], 3), np.float32)
+    colours[seen] = _read(photo, x[:, seen], y[:, seen])
     return Profiles(offsets, start, step, 1 / scale, colours, seen, stations.edge)
 
 
-def _read(
-    photo: Photo, at: NDArray[np.float64], shape: tuple[int, ...], seen: NDArray[np.bool_]
-) -> NDArray[np.float32]:
-    colours = np.zeros((shape[0], shape[1], 3), np.float32)
+def _read(photo: Photo, x: Array, y: Array) -> NDArray[np.float32]:
+    """Mean light (N, K, 3) over the lanes at pixels (lanes, N, K)."""
     # Only the surroundings of a few stations at a time are turned into light: the whole picture
     # would take ten times the memory of the photograph.
-    parts = [
-        _read_part(photo, part)
-        for part in np.array_split(at, max(1, len(at) // _STATIONS_AT_ONCE))
-        if len(part)
+    parts = max(1, x.shape[1] // _STATIONS_AT_ONCE)
+    read = [
+        _read_part(photo, *part)
+        for part in zip(
+            np.array_split(x, parts, axis=1), np.array_split(y, parts, axis=1), strict=True
+        )
+        if part[0].size
     ]
-    if parts:
-        colours[seen] = np.concatenate(parts)
-    return colours
+    return np.concatenate(read) if read else np.zeros((0, x.shape[2], 3), np.float32)
 
 
-def _read_part(photo: Photo, at: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Mean light (N, K, 3) over the lanes at pixels (N, K, lanes, 2)."""
-    low = np.floor(at.min(axis=(0, 1, 2))).astype(int)
-    high = np.ceil(at.max(axis=(0, 1, 2))).astype(int) + 1
-    crop = cv2.LUT(photo.pixels[low[1] : high[1], low[0] : high[0]], linear_light())
-    where = (at - low).astype(np.float32).reshape(len(at), -1, 2)
-    light = cv2.remap(crop, where[..., 0], where[..., 1], cv2.INTER_LINEAR)
-    return np.asarray(light.reshape(*at.shape[:3], 3).mean(axis=2))
+def _read_part(photo: Photo, x: Array, y: Array) -> NDArray[np.float32]:
+    left, top = math.floor(x.min()), math.floor(y.min())
+    right, bottom = math.ceil(x.max()) + 2, math.ceil(y.max()) + 2
+    crop = cv2.LUT(photo.pixels[top:bottom, left:right], linear_light())
+    lanes, count, places = x.shape
+    at_x, at_y = (
+        (values - low).astype(np.float32).reshape(lanes * count, places)
+        for values, low in ((x, left), (y, top))
+    )
+    light = cv2.remap(crop, at_x, at_y, cv2.INTER_LINEAR)
+    return np.asarray(light.reshape(lanes, count, places, 3).mean(axis=0))
