@@ -6,15 +6,16 @@ from collections.abc import Iterator
 import numpy as np
 
 from shapecut.calibrating import CameraCalibrated
+from shapecut.capture.mark_looks import typical_blur_px
 from shapecut.checking import Checked
 from shapecut.findings import finding_lines
 from shapecut.papers.length_uncertainty import COVERAGE
 from shapecut.survey.next_shot import NextShot
-from shapecut.survey.survey import PlacedCard
-from shapecut.survey.view import PhotoView
-from shapecut.surveying import Surveyed
+from shapecut.survey.survey import PlacedCard, Survey
+from shapecut.survey.view import PhotoView, View
+from shapecut.surveying import Seen
 
-__all__ = ["camera_lines", "check_lines"]
+__all__ = ["camera_lines", "check_lines", "seen_lines"]
 
 WORTHWHILE = 0.9
 """A further measurement is proposed when it leaves less than this fraction of the uncertainty."""
@@ -32,40 +33,48 @@ def camera_lines(made: CameraCalibrated) -> Iterator[str]:
     yield from finding_lines(made.findings)
 
 
+def seen_lines(seen: Seen) -> Iterator[str]:
+    """Say which cards each photograph shows, and how."""
+    for index, (photo, looks) in enumerate(zip(seen.photos, seen.looks, strict=True)):
+        cards = list(dict.fromkeys(mark.card for mark in seen.marks if mark.photo == index))
+        parts = [f"{len(cards)} cards seen ({', '.join(cards)})"]
+        if looks:
+            sides = [look.side_px for look in looks]
+            parts.append(f"marks {min(sides):.0f} to {max(sides):.0f} px wide")
+            parts.append(f"blur {typical_blur_px(looks):.1f} px")
+        yield f"{photo.name}: {', '.join(parts)}"
+    yield from finding_lines(seen.findings)
+
+
 def check_lines(checked: Checked) -> Iterator[str]:
-    """Say which cards were used where, how well all fits, and what would help most."""
-    surveyed = checked.surveyed
-    survey = surveyed.survey
-    for index, photo in enumerate(surveyed.photos):
-        yield f"{photo.name}: {_seen_in(surveyed, index)}"
+    """Say what was used, how well all fits, what would help most, and what is wrong with it.
+
+    What the pictures themselves say, `seen_lines` has said.
+    """
+    seen, survey = checked.surveyed.seen, checked.surveyed.survey
+    for view, photo in zip(survey.views, seen.photos, strict=True):
+        count = sum(view.photo in card.photos for card in survey.cards)
+        yield f"{photo.name}: {count} cards used{_stand(view)}"
     for card in survey.cards:
-        yield f"{card.name}: {_fit(surveyed, card)}"
+        yield f"{card.name}: {_fit(survey, card)}"
     yield from _outlook(checked.shot)
-    yield from finding_lines(survey.findings)
+    yield from finding_lines(survey.findings[len(seen.findings) :])
     yield "fit to measure by" if checked.measurable else "not fit to measure by"
 
 
-def _seen_in(surveyed: Surveyed, index: int) -> str:
-    """Cards, size, sharpness and stand of one photograph."""
-    cards = [card.name for card in surveyed.survey.cards if index in card.photos]
-    parts = [f"{len(cards)} cards used ({', '.join(cards)})"]
-    looks = surveyed.looks[index]
-    if looks:
-        sides = [look.side_px for look in looks]
-        parts.append(f"marks {min(sides):.0f} to {max(sides):.0f} px wide")
-        parts.append(f"blur {np.median([look.blur_px for look in looks]):.1f} px")
-    view = surveyed.survey.views[index]
-    if isinstance(view, PhotoView):
-        tilt = math.degrees(math.acos(min(1.0, abs(float(view.rotation[2, 2])))))
-        parts.append(f"tilted {tilt:.0f}°, from {view.position[2] / 1000:.1f} m above")
-    return ", ".join(parts)
+def _stand(view: View) -> str:
+    """From where a photograph was taken."""
+    if not isinstance(view, PhotoView):
+        return ""
+    tilt = math.degrees(math.acos(min(1.0, abs(float(view.rotation[2, 2])))))
+    return f", tilted {tilt:.0f}°, from {view.position[2] / 1000:.1f} m above"
 
 
-def _fit(surveyed: Surveyed, card: PlacedCard) -> str:
+def _fit(survey: Survey, card: PlacedCard) -> str:
     """How well one card fits, in pixels and on the floor."""
     scales = []
     for photo in card.photos:
-        view = surveyed.survey.views[photo]
+        view = survey.views[photo]
         middle = view.px_from_mm(np.array([card.placement.origin]))
         ends = view.mm_from_px(middle + np.array([(0, 0), (1, 0), (0, 1)]))
         scales.append(float(np.linalg.norm(ends[1:] - ends[0], axis=1).mean()))

@@ -1,6 +1,5 @@
 """Checking photographs while the cards still lie there: what they give, what would help most."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,9 +11,9 @@ from shapecut.job_reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
 from shapecut.survey.camera_file import read_camera
 from shapecut.survey.next_shot import NextShot, next_shot
-from shapecut.surveying import Surveyed, card_set, card_tapes, survey_pictures
+from shapecut.surveying import Seen, Surveyed, card_set, card_tapes, see_cards, survey_seen
 
-__all__ = ["Checked", "check_job", "check_photos"]
+__all__ = ["Check", "Checked", "check_of_job"]
 
 
 @dataclass(frozen=True)
@@ -31,53 +30,62 @@ class Checked:
         return all(finding.level is not Level.SERIOUS for finding in findings)
 
 
-def check_photos(
-    paths: Sequence[Path],
-    cards: Cards,
-    *,
-    camera: Path | None = None,
-    reference: Reference | None = None,
-    report: Report = quiet,
-) -> Checked:
-    """Check photographs of cards.
+@dataclass(frozen=True)
+class Check:
+    """What is to be checked.
 
-    Args:
+    Attributes:
         paths: Of the photographs.
-        cards: What a job would state of the cards.
-        camera: Path of a calibrated camera's file.
-        reference: What a job would state of sheets and points.
-        report: Told of each step.
-
-    Raises:
-        ShapecutError: Whatever keeps the plane from being measured.
+        cards: What is stated of the cards.
+        camera: Path of a calibrated camera's file, or None.
+        reference: What is stated of sheets and points, or None.
     """
-    report("reading the pictures")
-    surveyed = survey_pictures(
-        side_by_side(read_photo, paths),
-        card_set(cards),
-        reference=reference,
-        tapes=card_tapes(cards),
-        calibrated=read_camera(camera) if camera else None,
-        report=report,
-    )
-    report("trying what would help")
-    return Checked(surveyed, next_shot(surveyed.adjusted.joint))
+
+    paths: tuple[Path, ...]
+    cards: Cards
+    camera: Path | None = None
+    reference: Reference | None = None
+
+    def see(self, *, report: Report = quiet) -> Seen:
+        """Find the cards in the photographs.
+
+        Raises:
+            CaptureError: Photographs that cannot be read, or marks that cannot be used.
+        """
+        report("reading the pictures")
+        photos = side_by_side(read_photo, self.paths)
+        return see_cards(photos, card_set(self.cards), reference=self.reference, report=report)
+
+    def survey(self, seen: Seen, *, report: Report = quiet) -> Checked:
+        """Survey the plane and try what would help.
+
+        Raises:
+            ShapecutError: Whatever keeps the plane from being measured.
+        """
+        surveyed = survey_seen(
+            seen,
+            reference=self.reference,
+            tapes=card_tapes(self.cards),
+            calibrated=read_camera(self.camera) if self.camera else None,
+            report=report,
+        )
+        report("trying what would help")
+        return Checked(surveyed, next_shot(surveyed.adjusted.joint))
 
 
-def check_job(folder: Path, *, report: Report = quiet) -> Checked:
-    """Check the photographs that a job folder names.
+def check_of_job(folder: Path) -> Check:
+    """The check of the photographs that a job folder names, as the job states.
 
     Raises:
-        ShapecutError: Whatever is wrong with the job or keeps the plane from being measured.
+        JobFileError: If the job file is missing or mistaken, or names no photographs.
     """
     job = read_job(folder)
     template = job.template
     if not template.photos:
         raise JobFileError(f"{JOB_FILE}: template names no photos: there is nothing to check.")
-    return check_photos(
-        [folder / name for name in template.photos],
+    return Check(
+        tuple(folder / name for name in template.photos),
         job.cards,
-        camera=folder / template.camera if template.camera else None,
-        reference=job.reference,
-        report=report,
+        folder / template.camera if template.camera else None,
+        job.reference,
     )

@@ -200,17 +200,19 @@ def check(
     \b
     Example:  shapecut check one.jpg two.jpg
     """
-    from shapecut.capture_summary import check_lines
-    from shapecut.checking import check_job, check_photos
+    from shapecut.capture_summary import check_lines, seen_lines
+    from shapecut.checking import Check, check_of_job
     from shapecut.job import cards_from_values
 
-    stated = {"bar_along": bar_along, "bar_across": bar_across}
-    own = {"dictionary": own_dictionary, "side": own_side}
     if len(sources) == 1 and sources[0].is_dir():
-        checked = check_job(sources[0], report=report)
+        wanted = check_of_job(sources[0])
     else:
-        cards = cards_from_values(stated, own)
-        checked = check_photos(sources, cards, camera=camera, report=report)
+        stated = {"bar_along": bar_along, "bar_across": bar_across}
+        own = {"dictionary": own_dictionary, "side": own_side}
+        wanted = Check(sources, cards_from_values(stated, own), camera)
+    seen = wanted.see(report=report)
+    click.echo("\n".join(seen_lines(seen)))
+    checked = wanted.survey(seen, report=report)
     click.echo("\n".join(check_lines(checked)))
     ctx.exit(0 if checked.measurable else 1)
 

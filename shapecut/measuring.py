@@ -20,7 +20,7 @@ from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.scan import survey_scans
 from shapecut.survey.survey import Survey
 from shapecut.survey.tapes import Tape
-from shapecut.surveying import survey_pictures
+from shapecut.surveying import see_cards, survey_seen
 from shapecut.trace.levelled import levelled
 from shapecut.trace.slab import Slab
 from shapecut.trace.template_tapes import TemplateTape, scaled_by_tapes
@@ -82,9 +82,8 @@ def measure(
         SurveyError: Cards from which no plane can be measured.
         TraceError: No template, or one that cannot be followed.
     """
-    surveyed = survey_pictures(
-        photos,
-        cards,
+    surveyed = survey_seen(
+        see_cards(photos, cards, reference=reference, report=report),
         height_mm=thickness_mm if cards_on == "floor" else 0.0,
         reference=reference,
         tapes=tapes,

@@ -19,6 +19,7 @@ from shapecut.capture.marks import find_marks, marks_if_any
 from shapecut.capture.originals import original_findings
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
+from shapecut.findings import Finding
 from shapecut.job import Cards
 from shapecut.job_reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
@@ -28,7 +29,26 @@ from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.survey import Survey
 from shapecut.survey.tapes import Tape
 
-__all__ = ["Surveyed", "card_set", "card_tapes", "survey_pictures"]
+__all__ = ["Seen", "Surveyed", "card_set", "card_tapes", "see_cards", "survey_seen"]
+
+
+@dataclass(frozen=True)
+class Seen:
+    """The marks of photographs, nothing measured yet.
+
+    Attributes:
+        photos: The photographs.
+        marks: The marks found in them.
+        looks: For each photograph how it shows its marks.
+        relative_u: Standard uncertainty of the cards' scale, as a fraction.
+        findings: What the pictures say against measuring by them.
+    """
+
+    photos: tuple[Photo, ...]
+    marks: tuple[Sighting, ...]
+    looks: tuple[tuple[MarkLook, ...], ...]
+    relative_u: float
+    findings: tuple[Finding, ...]
 
 
 @dataclass(frozen=True)
@@ -36,16 +56,14 @@ class Surveyed:
     """Photographs surveyed, with all that was seen on the way.
 
     Attributes:
-        photos: The photographs.
-        sightings: The marks, sheets and points that were found in them.
-        looks: For each photograph how it shows its marks.
+        seen: The photographs and their marks.
+        sightings: The marks, and the sheets and points that a person pointed at.
         adjusted: The adjustment.
         survey: The measured plane; its findings are all there are so far.
     """
 
-    photos: tuple[Photo, ...]
+    seen: Seen
     sightings: tuple[Sighting, ...]
-    looks: tuple[tuple[MarkLook, ...], ...]
     adjusted: Adjusted
     survey: Survey
 
@@ -82,51 +100,32 @@ def card_tapes(cards: Cards) -> tuple[Tape, ...]:
     return tuple(Tape(*tape.between, tape.length, tape.u) for tape in cards.tapes)
 
 
-def survey_pictures(
+def see_cards(
     photos: Sequence[Photo],
     cards: CardSet,
     *,
-    height_mm: float = 0.0,
     reference: Reference | None = None,
-    tapes: Sequence[Tape] = (),
-    calibrated: CalibratedCamera | None = None,
     report: Report = quiet,
-) -> Surveyed:
-    """Find the cards in photographs and measure the plane they lie on.
+) -> Seen:
+    """Find the cards in photographs, and look at how they are shown.
 
     Args:
-        photos: Photographs of the same cards, nothing moved between them.
+        photos: The photographs.
         cards: The cards that may lie there.
-        height_mm: Height of the face to be measured above the plane the cards lie on.
-        reference: Sheets of paper or taped points, beside the cards or for them.
-        tapes: Distances taped between cards.
-        calibrated: The camera of all photographs, where it was calibrated before.
+        reference: Sheets or points; where there are any, a photograph may show no card.
         report: Called with a few words before each step.
 
     Raises:
-        CaptureError: Marks or sheets that cannot be used.
-        SurveyError: Cards from which no plane can be measured.
+        CaptureError: Marks that cannot be used.
     """
     report("finding the cards")
     find = marks_if_any if reference and reference.pictures else find_marks
     found = side_by_side(lambda index: find(photos[index], index, cards), range(len(photos)))
-    marks = [sighting for of_photo in found for sighting in of_photo.sightings]
     looks = tuple(
         mark_looks(photo, of_photo.sightings, cards)
         for photo, of_photo in zip(photos, found, strict=True)
     )
-    report("surveying the plane")
-    pointed = pointed_at(photos, reference or Reference(), marks, calibrated)
-    sightings = (*marks, *pointed.sightings)
-    adjusted = adjusted_photos(
-        photos,
-        sightings,
-        relative_u=max(cards.relative_u if marks else 0.0, pointed.relative_u),
-        tapes=tapes,
-        calibrated=calibrated,
-    )
-    survey = adjusted.survey(height_mm)
-    findings = (
+    findings = [
         *original_findings(photos),
         *(finding for of_photo in found for finding in of_photo.findings),
         *(
@@ -134,7 +133,44 @@ def survey_pictures(
             for photo, seen in zip(photos, looks, strict=True)
             for finding in look_findings(photo, seen)
         ),
-        *pointed.findings,
-        *survey.findings,
+    ]
+    marks = tuple(sighting for of_photo in found for sighting in of_photo.sightings)
+    return Seen(tuple(photos), marks, looks, cards.relative_u, tuple(findings))
+
+
+def survey_seen(
+    seen: Seen,
+    *,
+    height_mm: float = 0.0,
+    reference: Reference | None = None,
+    tapes: Sequence[Tape] = (),
+    calibrated: CalibratedCamera | None = None,
+    report: Report = quiet,
+) -> Surveyed:
+    """Measure the plane that the cards in photographs lie on.
+
+    Args:
+        seen: The photographs and their marks; nothing was moved between the photographs.
+        height_mm: Height of the face to be measured above the plane the cards lie on.
+        reference: Sheets of paper or taped points, beside the cards or for them.
+        tapes: Distances taped between cards.
+        calibrated: The camera of all photographs, where it was calibrated before.
+        report: Called with a few words before each step.
+
+    Raises:
+        CaptureError: Sheets that cannot be used.
+        SurveyError: Cards from which no plane can be measured.
+    """
+    report("surveying the plane")
+    pointed = pointed_at(seen.photos, reference or Reference(), seen.marks, calibrated)
+    sightings = (*seen.marks, *pointed.sightings)
+    adjusted = adjusted_photos(
+        seen.photos,
+        sightings,
+        relative_u=max(seen.relative_u if seen.marks else 0.0, pointed.relative_u),
+        tapes=tapes,
+        calibrated=calibrated,
     )
-    return Surveyed(tuple(photos), sightings, looks, adjusted, replace(survey, findings=findings))
+    survey = adjusted.survey(height_mm)
+    findings = seen.findings + pointed.findings + survey.findings
+    return Surveyed(seen, sightings, adjusted, replace(survey, findings=findings))

@@ -14,7 +14,7 @@ from shapecut.capture.photo import Photo
 from shapecut.cli import main
 from shapecut.findings import Finding, Level
 from shapecut.survey.tapes import Tape
-from shapecut.surveying import survey_pictures
+from shapecut.surveying import see_cards, survey_seen
 from tests.renderer import LaidCard, Scene, Shot, photographed
 from tests.scenes import FLOORS, OUTLINES, laid_round, look_at, looks_round, phone_camera
 
@@ -30,7 +30,7 @@ def taken(number: int, scene: Scene = SCENE, **how: float) -> Photo:
 
 
 def findings(*photos: Photo, cards: CardSet | None = None, **more: object) -> list[Finding]:
-    surveyed = survey_pictures(photos, cards or our_cards(), **more)
+    surveyed = survey_seen(see_cards(photos, cards or our_cards()), **more)
     return [f for f in surveyed.survey.findings if f.level is not Level.NOTE]
 
 
@@ -61,7 +61,7 @@ def test_a_cropped_photograph_is_named_and_still_measured():
 def test_a_reduced_photograph_is_a_note():
     photo = taken(0)
     half = replace(photo, taken_size=(2 * photo.size[0], 2 * photo.size[1]))
-    surveyed = survey_pictures([half], our_cards())
+    surveyed = survey_seen(see_cards([half], our_cards()))
     notes = [f for f in surveyed.survey.findings if "reduced" in f.what]
     assert [(note.level, note.where) for note in notes] == [(Level.NOTE, "kitchen_1.jpg")]
 
@@ -71,7 +71,7 @@ def test_a_reduced_photograph_is_a_note():
     [({"camera": "Other"}, "another camera"), ({"focal_35mm": 52.0}, "another zoom (52 mm")],
 )
 def test_mixed_cameras_and_zooms_that_state_it_are_a_note(facts, words):
-    surveyed = survey_pictures([taken(0), replace(taken(1), **facts)], our_cards())
+    surveyed = survey_seen(see_cards([taken(0), replace(taken(1), **facts)], our_cards()))
     notes = [f for f in surveyed.survey.findings if words in f.what]
     assert [(note.level, note.where) for note in notes] == [(Level.NOTE, "kitchen_2.jpg")]
 
@@ -145,11 +145,11 @@ def test_check_says_what_was_seen_and_what_would_help(folder):
     code, output = run(folder / "kitchen_1.png", folder / "kitchen_2.png")
     lines = output.splitlines()
     assert code == 0, output
-    assert re.match(r"kitchen_1\.png: 6 cards used \(card 1, .*\), marks \d+ to \d+ px", lines[0])
+    assert re.match(r"kitchen_1\.png: 6 cards seen \(card 1, .*\), marks \d+ to \d+ px", lines[0])
     assert "blur 0." in lines[0]
-    assert "tilted 25°" in lines[0]
-    assert [line.split(":")[0] for line in lines[2:8]] == [f"card {k}" for k in range(1, 7)]
-    assert all(re.search(r"fit within 0\.\d\d px = 0\.\d\d mm", line) for line in lines[2:8])
+    assert lines[2].startswith("kitchen_1.png: 6 cards used, tilted 25°, from 1.2 m above")
+    assert [line.split(":")[0] for line in lines[4:10]] == [f"card {k}" for k in range(1, 7)]
+    assert all(re.search(r"fit within 0\.\d\d px = 0\.\d\d mm", line) for line in lines[4:10])
     # The print was not measured, so a tape helps most.
     assert re.search(r"points among the cards: within ±0\.\d\d mm, with the scale", output)
     assert re.search(r"better with a tape from the middle of card \d to that of card \d", output)
@@ -189,6 +189,15 @@ def test_check_refuses_in_one_sentence(folder, arguments, words):
     assert code == 1
     assert words in output
     assert "Traceback" not in output
+
+
+def test_check_says_what_was_seen_before_it_refuses(tmp_path):
+    few = replace(SCENE, cards=SCENE.cards[:2])
+    Image.fromarray(taken(0, few).pixels).save(tmp_path / "few.png")
+    code, output = run(tmp_path / "few.png")
+    assert code == 1
+    assert "few.png: 2 cards seen (card 1, card 2)" in output
+    assert "Only two cards" in output
 
 
 def test_check_exits_with_1_where_a_serious_finding_stands(tmp_path):
