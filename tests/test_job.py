@@ -1,11 +1,13 @@
 """The job file: what it reads, and how it answers each mistake."""
 
+import tomllib
 from decimal import Decimal
 
 import pytest
 
 from shapecut.errors import JobFileError
 from shapecut.job import job_from_text, read_job
+from shapecut.job_reference import Reference, TapeTable
 from shapecut.new_job import job_text
 from shapecut.shape.outline import Treatment
 
@@ -35,6 +37,16 @@ def test_a_job_reads_into_millimetres_and_exact_prices():
 
 def test_windows_line_endings_and_a_byte_order_mark_are_fine():
     assert job_from_text("\ufeff" + GOOD.replace("\n", "\r\n")) == job_from_text(GOOD)
+
+
+def test_the_references_shown_in_a_new_job_read_back():
+    shown = job_text("Steps", ["one.jpg", "two.jpg"]).partition("# [[reference.sheets]]")
+    lines = (shown[1] + shown[2].partition("\n[edges]")[0]).splitlines()
+    stated = [line.removeprefix("# ") for line in lines if "=" in line or "[[" in line]
+    values = tomllib.loads("\n".join(stated))["reference"]
+    (tape,) = values.pop("tapes")
+    assert Reference.model_validate(values).pictures == {"one.jpg", "two.jpg"}
+    assert TapeTable.model_validate(tape).length == 1260.0
 
 
 @pytest.mark.parametrize("photos", [[], ["one.jpg", 'odd "name".jpg']])
