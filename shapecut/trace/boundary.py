@@ -25,7 +25,7 @@ _LEVEL_PX = 4.0
 """Width of the stretch beside the guard from which the local levels are read, pixels."""
 _PLACE_PX = 0.06
 """Standard uncertainty of a crossing in perfect contrast, pixels."""
-_SHARED_PX = 0.05
+_SHARED_PX = 0.06
 """What all crossings of an edge may be off together (sharpening, tone curve, shadow), pixels."""
 _SHARED_SCATTER = 0.35
 """What the crossings of an edge err together, as a share of their scatter: where the boundary is

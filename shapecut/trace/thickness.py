@@ -97,15 +97,17 @@ def _disagreements(samples: RingSamples, plane_u_mm: float) -> tuple[Array, Arra
 def _slope_fit(values: Array, slopes: Array, u: Array) -> tuple[float, float]:
     """The factor f with values ≈ f · slopes, least squares with Huber's weights, and its u.
 
-    All values may err together (every near edge shows a cut face of the same brightness), so their
-    uncertainties are added up as they are, not by their squares (JCGM 100:2008, 5.2.2, note 1).
+    Uncertainties grow where the values disagree more than they allow (the Birge ratio: R. T. Birge,
+    "The calculation of errors by the method of least squares", Phys. Rev. 40, 1932).
     """
     held = u**-2.0
     for _ in range(_ROUNDS):
         factor = float(np.sum(held * slopes * values) / np.sum(held * slopes**2))
         normalised = np.abs(values - factor * slopes) / u
         held = u**-2.0 * np.minimum(1.0, _HUBER / np.maximum(normalised, 1e-12))
-    return factor, float(np.sum(held * np.abs(slopes) * u) / np.sum(held * slopes**2))
+    freedom = max(len(values) - 1, 1)
+    birge = math.sqrt(max(1.0, float(np.sum(held * (values - factor * slopes) ** 2)) / freedom))
+    return factor, birge / math.sqrt(float(np.sum(held * slopes**2)))
 
 
 def thickness_findings(stated: Slab, measured: Slab) -> tuple[Finding, ...]:
