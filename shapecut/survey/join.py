@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -108,17 +107,24 @@ def _fitted(alone: Alone, places: Mapping[str, Placement]) -> _Fit:
         return _Fit(alone, len(shared), 0, Placement())
     there = np.array([own[name].origin for name in shared])
     here = np.array([places[name].origin for name in shared])
-    reach = SAME_ARRANGEMENT * float(
-        max(np.linalg.norm(there[a] - there[b]) for a, b in combinations(range(len(shared)), 2))
-    )
-
-    def agreeing(pair: tuple[int, int]) -> NDArray[np.bool_]:
-        frame, _ = rigid_fit(there[list(pair)], here[list(pair)])
-        return np.asarray(np.linalg.norm(frame.points_to_plane(there) - here, axis=1) < reach)
-
-    best = max((agreeing(pair) for pair in combinations(range(len(shared)), 2)), key=np.sum)
+    best = _most_agreeing(there, here)
     frame = rigid_fit(there[best], here[best])[0] if best.sum() >= LEAST_SHARED else Placement()
     return _Fit(alone, len(shared), int(best.sum()), frame)
+
+
+def _most_agreeing(there: Array, here: Array) -> NDArray[np.bool_]:
+    """Which of (N, 2) places agree when laid on each other by the best pair of them.
+
+    Places are taken as complex numbers x + iy, so that a turn is a product.
+    """
+    a, b = there @ [1, 1j], here @ [1, 1j]
+    one, other = np.triu_indices(len(a), 1)
+    apart = a[other] - a[one]
+    turns = np.exp(1j * np.angle(apart.conj() * (b[other] - b[one])))
+    shifts = (b[one] + b[other] - turns * (a[one] + a[other])) / 2
+    off = np.abs(turns[:, None] * a + shifts[:, None] - b)
+    agreeing = off < SAME_ARRANGEMENT * np.abs(apart).max()
+    return np.asarray(agreeing[agreeing.sum(axis=1).argmax()])
 
 
 def _too_few_shared(alone: Alone, places: Mapping[str, Placement]) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
@@ -29,6 +30,8 @@ __all__ = [
     "enough_cards",
     "pointed_at",
 ]
+
+Indices = NDArray[np.intp]
 
 LEAST_CARDS = 3
 """Fewer cards lie on one line, and across that line nothing holds the plane (two cards: errors of
@@ -190,9 +193,9 @@ def _contradicting(worst: Contradiction, photos: Sequence[Photo]) -> str:
 
 def _suspects(joint: Joint) -> list[Group]:
     """Groups worth a trial, the most suspicious first; none if all is well."""
-    rated = [
-        (_estimated_excess(members, joint), group) for group, members in _groups(joint.sightings)
-    ]
+    groups = list(_groups(joint.sightings))
+    excesses = _estimated_excesses([members for _, members in groups], joint)
+    rated = [(excess, group) for excess, (group, _) in zip(excesses, groups, strict=True)]
     rated.sort(key=lambda pair: -pair[0])
     if rated[0][0] < 1 and joint.solution.variance_factor < UNSETTLED:
         return []
@@ -213,20 +216,33 @@ def _groups(sightings: Sequence[Sighting]) -> Iterator[tuple[Group, list[int]]]:
             yield group, own
 
 
-def _estimated_excess(members: Sequence[int], joint: Joint) -> float:
-    """The fall of chi-square without some sightings, as the residuals' covariance foretells it."""
-    solution, corners = joint.solution, joint.corners
-    member = np.zeros(len(joint.sightings), bool)
-    member[members] = True
-    rows = member[corners.sighting]
-    residuals = (solution.residuals[rows] / corners.u_px[rows, None]).ravel()
-    jacobian = solution.jacobian[np.repeat(rows, 2)]
-    own = np.eye(len(residuals)) - jacobian @ solution.covariance @ jacobian.T
-    control, directions = np.linalg.eigh(own)
+def _estimated_excesses(groups: Sequence[Sequence[int]], joint: Joint) -> list[float]:
+    """For each group of sightings the excess that the residuals' own covariance foretells."""
+    corners = joint.corners
+    equations = [
+        np.flatnonzero(np.repeat(np.isin(corners.sighting, members), 2)) for members in groups
+    ]
+    excesses = np.zeros(len(groups))
+    for size in {len(rows) for rows in equations}:
+        alike = [k for k, rows in enumerate(equations) if len(rows) == size]
+        excesses[alike] = _excesses_alike(np.array([equations[k] for k in alike]), joint)
+    return [float(excess) for excess in excesses]
+
+
+def _excesses_alike(equations: Indices, joint: Joint) -> list[float]:
+    """The same for groups of as many equations each, (groups, equations)."""
+    solution = joint.solution
+    residuals = (solution.residuals / joint.corners.u_px[:, None]).ravel()[equations]
+    jacobian = solution.jacobian[equations]
+    explained = jacobian @ solution.covariance @ jacobian.swapaxes(1, 2)
+    control, directions = np.linalg.eigh(np.eye(equations.shape[1]) - explained)
+    along = np.squeeze(residuals[:, None, :] @ directions, axis=1)
     tested = control > CONTROLLED
-    fall = float(np.sum((directions[:, tested].T @ residuals) ** 2 / control[tested]))
-    count = int(tested.sum())
-    return _excess(fall, count, (solution.chi2 - fall) / max(solution.freedom - count, 1))
+    falls = np.sum(np.where(tested, along**2 / np.where(tested, control, 1), 0), axis=1)
+    return [
+        _excess(fall, count, (solution.chi2 - fall) / max(solution.freedom - count, 1))
+        for fall, count in zip(map(float, falls), map(int, tested.sum(axis=1)), strict=True)
+    ]
 
 
 def _excess(fall: float, count: int, variance_factor: float) -> float:
