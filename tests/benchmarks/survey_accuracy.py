@@ -1,9 +1,9 @@
 """How well surveys measure over random scenes, whether their intervals hold, and what is named.
 
 Surveys of simulated sightings (see `tests.survey_scenes`), so no picture is rendered or searched.
-Prints a report in Markdown; takes a few minutes on two cores.
+Prints a report in Markdown; takes four minutes on two cores.
 
-    python -m tests.benchmarks.survey_accuracy > tests/benchmarks/survey_accuracy.md
+    OPENBLAS_NUM_THREADS=1 python -m tests.benchmarks.survey_accuracy
 """
 
 import math
@@ -381,12 +381,12 @@ def main() -> None:
     """Print the report."""
     started = time.perf_counter()
     print("# Accuracy of surveys over random scenes\n")
-    print("Made by `python -m tests.benchmarks.survey_accuracy`; simulated sightings, no pictures:")
-    print("templates of 0.6 to 2.4 m, 4 to 10 cards, photographs of 12 million pixels tilted by 0")
     print(
-        "to 50 degrees that just hold all cards, k1 from -0.25 to 0.10, thickness 0 to 8 mm, mark"
+        "Made by `OPENBLAS_NUM_THREADS=1 python -m tests.benchmarks.survey_accuracy`; simulated\n"
+        "sightings, no pictures: templates of 0.6 to 2.4 m on an even floor, 4 to 10 cards,\n"
+        "photographs of 12 million pixels tilted by 0 to 50 degrees that just hold all cards, k1\n"
+        "from -0.25 to 0.10, thickness 0 to 8 mm, mark corners with 0.05 px of noise as stated."
     )
-    print("corners with 0.05 px of noise as stated.")
     for line in times():
         print(line, flush=True)
     with ProcessPoolExecutor(os.cpu_count()) as pool:
@@ -397,5 +397,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     main()
