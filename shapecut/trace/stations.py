@@ -8,16 +8,16 @@ Glossary:
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
+from skimage.measure import find_contours
 
 from shapecut.trace.raster import Mask, Points, Raster
 
 __all__ = ["Stations", "stations_along", "stations_round"]
 
 _LEAST_CELLS = 12
-"""Contours of fewer cells than this are specks."""
+"""Outlines of fewer points than this are specks."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +39,7 @@ class Stations:
 
 def stations_round(mask: Mask, raster: Raster, *, hole: bool) -> list[Stations]:
     """Stations round each component of a mask, about one cell apart, largest component first."""
-    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    rings = [c[:, 0, :].astype(float) for c in contours if len(c) >= _LEAST_CELLS]
+    rings = [ring for ring in _outlines(mask) if len(ring) >= _LEAST_CELLS]
     rings.sort(key=lambda ring: -abs(_area(ring)))
     return [_smoothed(ring if (_area(ring) > 0) != hole else ring[::-1], raster) for ring in rings]
 
@@ -52,6 +51,20 @@ def stations_along(
     normals = np.column_stack([tangents[:, 1], -tangents[:, 0]])
     along = np.zeros(len(points), np.intp) if edge is None else edge
     return Stations(points, normals, spacing_mm, along)
+
+
+def _outlines(mask: Mask) -> list[NDArray[np.float64]]:
+    """The outer outline (N, 2) of each component, x and y in cells, between its cells and others.
+
+    Marching squares, so that the outline runs midway between cells rather than through the last
+    one inside (W. Lorensen and H. Cline, "Marching cubes", SIGGRAPH 1987).
+    """
+    # Cells off the mask's rim count as outside, so that every outline closes.
+    contours: list[Points] = find_contours(
+        np.pad(mask, 1).astype(float), 0.5, positive_orientation="high"
+    )
+    rings = [contour[:-1, ::-1] - 1.0 for contour in contours]
+    return [ring for ring in rings if _area(ring) < 0]
 
 
 def _area(ring: NDArray[np.float64]) -> float:
