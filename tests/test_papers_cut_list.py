@@ -102,7 +102,7 @@ def test_no_price_leaves_its_cell_empty():
         (
             ((0, 0), (900, 0), (900, 60), (700, 60), (700, 140), (0, 140)),
             "square",
-            "shaped, see the drawing",
+            "shaped, see its corners",
         ),
         (
             ((0, 0), (900, 0), (900, 140), (500, 140), (500, 90), (400, 90), (400, 140), (0, 140)),

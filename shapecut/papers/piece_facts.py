@@ -38,7 +38,7 @@ class EndCut:
 
     def __str__(self) -> str:
         if self.off_square_deg is None:
-            return "shaped, see the drawing"
+            return "shaped, see its corners"
         if not self.long_edge:
             return "square"
         return f"{self.off_square_deg:.1f}° off square, {self.long_edge} edge longer"
