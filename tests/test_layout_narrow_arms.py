@@ -74,3 +74,12 @@ def test_an_arm_is_no_neck():
     piece = polygon((0.0, 0.0), (1600.0, 0.0), (800.0, 140.0), (0.0, 140.0))
     (arm,) = narrow_arms(piece, 40.0)
     assert not arm.is_neck
+
+
+def test_what_is_narrow_at_one_place_only_is_no_arm():
+    """A bite whose point leaves just the smallest rip: the width touches the bound, no more."""
+    piece = polygon(
+        (0.0, 0.0), (800.0, 0.0), (800.0, 140.0), (420.0, 140.0), (400.0, 40.0 - 1e-9),
+        (380.0, 140.0), (0.0, 140.0),
+    )  # fmt: skip
+    assert narrow_arms(piece, 40.0) == ()

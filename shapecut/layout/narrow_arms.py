@@ -165,6 +165,8 @@ def _narrow_part(
     )
     start = turn if first > narrow_mm else part.left
     end = turn if last > narrow_mm else part.right
+    if end - start < SAME_PLACE_MM:
+        return None
     return Arm(
         start_mm=start,
         end_mm=end,
