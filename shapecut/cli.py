@@ -1,7 +1,9 @@
 """The commands: parse, call the stages, print.  Heavy imports stand inside the commands."""
 
 import os
+import signal
 import sys
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +46,7 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except ShapecutError as error:
             raise Fault(str(error), error.exit_code) from None
-        except (click.ClickException, click.exceptions.Exit, click.Abort):
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
             raise
         except Exception as error:
             if os.environ.get(TRACEBACK_VARIABLE):
@@ -54,6 +56,11 @@ class Commands(click.Group):
                 f"Please report it, with what {TRACEBACK_VARIABLE}=1 shows when you run it again.",
                 exit_code=1,
             ) from None
+
+
+def stop_cleanly(signal_number: int, _: object) -> None:
+    """Unwind on a request to stop, so that drafts are removed; exits as a shell expects."""
+    sys.exit(128 + signal_number)
 
 
 def report(step: str) -> None:
@@ -76,6 +83,8 @@ def main() -> None:
     shapecut new step one.jpg two.jpg  start a job from photographs
     shapecut make step                 measure, plan and write everything
     """
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, stop_cleanly)
 
 
 @main.command()

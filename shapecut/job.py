@@ -27,7 +27,7 @@ from pydantic_core import ErrorDetails
 
 from shapecut.errors import JobFileError
 from shapecut.job_reference import Reference, TapeTable
-from shapecut.job_values import Length, PositiveLength, Table, length_field, not_empty
+from shapecut.job_values import Length, PlainText, PositiveLength, Table, length_field, not_empty
 from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 
@@ -39,18 +39,20 @@ JOB_FILE = "job.toml"
 class Template(Table):
     """What the shape was taken from."""
 
-    photos: tuple[str, ...] = Field(
+    photos: tuple[PlainText, ...] = Field(
         (), description="photographs of the template among the cards, beside the job file"
     )
-    scan: str | None = Field(None, description="a flatbed scan of the template instead")
-    scans: tuple[str, ...] = Field(
+    scan: PlainText | None = Field(None, description="a flatbed scan of the template instead")
+    scans: tuple[PlainText, ...] = Field(
         (), description="several scans instead, overlapping, joined by cards or points in both"
     )
-    outline: str | None = Field(None, description="an outline.json instead, measured or typed")
+    outline: PlainText | None = Field(
+        None, description="an outline.json instead, measured or typed"
+    )
     tapes: tuple[TapeTable, ...] = Field(
         (), description='distances taped over the template, between corners such as "E2/E3"'
     )
-    camera: str | None = Field(
+    camera: PlainText | None = Field(
         None, description="a camera.json that `shapecut camera` wrote, of all the photographs"
     )
     thickness: Length = length_field("0 mm", "of the template; nought for paper")
@@ -66,6 +68,9 @@ class Template(Table):
         twice = next((name for name in names if names.count(name) > 1), None)
         if twice:
             raise ValueError(f"{given[0]} names {twice} twice; list each once, or rename one")
+        same = next((tape for tape in self.tapes if len(set(tape.between)) == 1), None)
+        if same:
+            raise ValueError(f"a tape goes from {same.between[0]} to itself; name two corners")
         if self.camera and not self.photos:
             raise ValueError("camera is for photographs; leave it out")
         return self
@@ -141,7 +146,9 @@ class Allowances(Table):
     butt: Length | None = Field(None, description="to the next board; the board gap if left out")
 
 
-_DIRECTION = re.compile(r"along\s+(?P<edge>\S.*)|(?P<angle>[-+]?\d+(\.\d+)?)\s*(deg|degrees|°)")
+_DIRECTION = re.compile(
+    r"along\s+(?P<edge>\S.*)|(?P<angle>[-+]?\d{1,4}(\.\d{1,9})?)\s*(deg|degrees|°)"
+)
 
 
 class Direction(BaseModel):
@@ -192,7 +199,9 @@ class StockLength(Table):
     """A board length on sale."""
 
     length: PositiveLength
-    price: Annotated[Decimal, Field(ge=0)] | None = Field(None, description="of one board")
+    price: Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=4)] | None = Field(
+        None, description="of one board"
+    )
     available: Annotated[int, Field(ge=1)] | None = Field(None, description="no limit if left out")
 
 
@@ -216,7 +225,7 @@ class Papers(Table):
 class Job(Table):
     """The whole job file; its JSON Schema is published with the package."""
 
-    title: str = Field("Boards", min_length=1)
+    title: PlainText = Field("Boards", min_length=1, max_length=200)
     template: Template
     cards: Cards = Field(default_factory=Cards)
     reference: Reference = Field(

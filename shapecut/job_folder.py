@@ -52,13 +52,16 @@ def new_job(folder: Path, photos: Sequence[Path], *, title: str) -> None:
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice:
         raise UsageError(f"Two photographs are called {twice}: rename one of them.")
+    taken = next((name for name in names if name in (JOB_FILE, OUTLINE_FILE)), None)
+    if taken:
+        raise UsageError(f"A photograph cannot be called {taken} in a job: rename it.")
     for photo in photos:
         read_photo(photo)
     text = job_text(title, names).encode()
     if folder.is_dir():
         _add_job(folder, photos, text)
         return
-    with whole_folder(folder, replace=False) as draft:
+    with whole_folder(folder, replace=False, keep=True) as draft:
         (draft / JOB_FILE).write_bytes(text)
         for photo in photos:
             shutil.copyfile(photo, draft / photo.name)
@@ -91,6 +94,7 @@ def measure_into(folder: Path, out: Path, *, replace: bool, report: Report = qui
             f"{JOB_FILE}: template.outline gives the outline already: there is nothing to measure; "
             "run `shapecut plan` or `shapecut make`."
         )
+    _refuse_over_job(folder, out)
     with whole_folder(out, replace=replace) as draft:
         measured = _measured(folder, job, report)
         report("writing")
@@ -121,6 +125,7 @@ def plan_into(
     """
     job = read_job(folder)
     outline = _read_outline(outline_path or _outline_path(folder, job))
+    _refuse_over_job(folder, out)
     with whole_folder(out, replace=replace) as draft:
         made = Made(job, None, _planned(job, outline, report))
         report("writing")
@@ -135,6 +140,7 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
         ShapecutError: Whatever is wrong with the job, its photographs or the output folder.
     """
     job = read_job(folder)
+    _refuse_over_job(folder, out)
     with whole_folder(out, replace=replace) as draft:
         measured = None if job.template.outline else _measured(folder, job, report)
         outline = measured.outline if measured else _read_outline(_outline_path(folder, job))
@@ -158,6 +164,13 @@ def make_run(example: Path, folder: Path, *, replace: bool, report: Report = qui
         for source in sorted(example.iterdir()):
             shutil.copyfile(source, draft / source.name)
         return make_into(draft, draft / "cut", replace=False, report=report)
+
+
+def _refuse_over_job(folder: Path, out: Path) -> None:
+    """A result never takes the place of the job it is made from."""
+    job, result = folder.resolve(), out.resolve()
+    if result == job or result in job.parents:
+        raise UsageError(f"{out} holds the job itself: name a folder inside it, or elsewhere.")
 
 
 def _measured(folder: Path, job: Job, report: Report) -> Measured:

@@ -6,7 +6,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from shapecut.units import parse_length
 
-__all__ = ["Length", "PositiveLength", "Table", "length_field", "not_empty"]
+__all__ = ["Length", "PlainText", "PositiveLength", "Table", "length_field", "not_empty"]
 
 _LENGTH_SCHEMA = WithJsonSchema(
     {
@@ -35,6 +35,16 @@ PositiveLength = Annotated[
 ]
 
 
+def _printable(text: str) -> str:
+    if not text.isprintable():
+        raise ValueError("has a character that cannot be printed")
+    return text
+
+
+PlainText = Annotated[str, AfterValidator(_printable)]
+"""A text without control characters: a title, a file's name."""
+
+
 def length_field(default: str, description: str) -> Any:
     """A length's default, written as a person would."""
     return Field(default, description=description, validate_default=True)
@@ -43,4 +53,4 @@ def length_field(default: str, description: str) -> Any:
 class Table(BaseModel):
     """A table of the job file: unknown keys refused, values fixed once read."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)

@@ -30,6 +30,12 @@ UNIT_SPELLINGS = {
     "foot": "ft", "feet": "ft", "'": "ft", "’": "ft", "′": "ft",
 }  # fmt: skip
 
+LONGEST_MM = 1e6
+"""A longer length is a slip of the pen."""
+
+LONGEST_TEXT = 40
+"""A longer text is no length."""
+
 _VULGAR_FRACTION = re.compile("[¼½¾⅐-⅞]")
 _DECIMAL_COMMA = re.compile(r"\d,\d")
 
@@ -50,11 +56,14 @@ def parse_length(text: str) -> float:
         The length in millimetres.
 
     Raises:
-        UnitError: If there is no unit, no number, a sign, a decimal comma, or anything left over.
+        UnitError: If there is no unit, no number, a sign, a decimal comma, anything left over, or
+            it is longer than `LONGEST_MM`.
     """
     if not isinstance(text, str):
         raise UnitError(f"{text!r} has no unit: write it as text with its unit, {_EXAMPLES}.")
     stripped = _VULGAR_FRACTION.sub(_spelled_out, text.strip()).strip()
+    if len(stripped) > LONGEST_TEXT:
+        raise UnitError(f'"{stripped[:LONGEST_TEXT]}…" is not a length: write one, {_EXAMPLES}.')
     if stripped.startswith(("-", "−")):
         raise UnitError(f'"{text}" is negative: a length is zero or more, {_EXAMPLES}.')
     if _DECIMAL_COMMA.search(stripped):
@@ -64,7 +73,10 @@ def parse_length(text: str) -> float:
     terms = _split_terms(stripped)
     if terms is None:
         raise UnitError(f'"{text}" is not a length: write a number and a unit, {_EXAMPLES}.')
-    return sum(_parse_number(number, text) * MM_PER_UNIT[unit] for number, unit in terms)
+    length = sum(_parse_number(number, text) * MM_PER_UNIT[unit] for number, unit in terms)
+    if length > LONGEST_MM:
+        raise UnitError(f'"{text}" is more than a kilometre: check the number and its unit.')
+    return length
 
 
 def _spelled_out(fraction: re.Match[str]) -> str:

@@ -1,9 +1,13 @@
 """The commands as a person types them: what they write, say, and answer to bad input."""
 
+import errno
 import json
 import os
 import re
 import shutil
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -253,6 +257,52 @@ class TestBadInput:
         assert result.exit_code == 2
         assert "diary.txt" in result.output
         assert (job / "cut" / "diary.txt").read_text() == "mine"
+
+    @pytest.mark.parametrize("out", [".", ".."])
+    def test_a_result_never_takes_the_place_of_its_job(self, job, out):
+        before = files_under(job)
+        result = run("make", job, "--out", job / out, "--replace")
+        assert result.exit_code == 2
+        assert "holds the job itself" in result.output
+        assert files_under(job) == before
+
+    def test_a_job_that_new_wrote_is_the_users_own(self, tmp_path):
+        assert run("new", tmp_path / "job").exit_code == 0
+        result = run("demo", tmp_path / "job", "--replace")
+        assert result.exit_code == 2
+        assert "did not write" in result.output
+        assert (tmp_path / "job" / "job.toml").exists()
+
+    def test_a_photograph_called_like_the_job_file_is_refused(self, tmp_path):
+        Image.new("RGB", (400, 400)).save(tmp_path / "job.toml", "PNG")
+        result = run("new", tmp_path / "job", tmp_path / "job.toml")
+        assert result.exit_code == 2
+        assert "job.toml" in result.output
+        assert not (tmp_path / "job").exists()
+
+    def test_a_full_disk_is_said_plainly_and_leaves_nothing(self, job, monkeypatch):
+        def full(*_):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+        monkeypatch.setattr("shapecut.job_folder.write_papers", full)
+        before = files_under(job)
+        result = run("make", job)
+        assert result.exit_code == 1
+        assert "cannot be written (no space left on device)" in result.output
+        assert files_under(job) == before
+
+    def test_a_run_asked_to_stop_leaves_no_draft(self, tmp_path):
+        example = Path(__file__).parent.parent / "examples" / "alcove_shelf"
+        call = "from shapecut.cli import main; main()"
+        process = subprocess.Popen(
+            [sys.executable, "-c", call, "make", example, "--out", tmp_path / "cut"]
+        )
+        deadline = time.monotonic() + 30
+        while not any(tmp_path.iterdir()) and time.monotonic() < deadline:
+            time.sleep(0.01)
+        process.terminate()
+        assert process.wait(timeout=60) in (0, 143)
+        assert [path.name for path in tmp_path.iterdir()] in ([], ["cut"])
 
     def test_cards_do_not_overwrite_a_file_unasked(self, tmp_path):
         (tmp_path / "cards.pdf").write_text("mine")

@@ -56,6 +56,8 @@ def test_trade_lengths_are_read(text, mm):
         ("", "not a length"),
         ("3 furlongs", "not a length"),
         ("1e3 mm", "not a length"),
+        ("9" * 400 + " mm", "not a length"),
+        ("1200000 mm", "kilometre"),
     ],
 )
 def test_what_is_not_a_length_is_refused_with_the_reason(text, says):

@@ -21,12 +21,13 @@ MANIFEST = ".shapecut-files"
 
 
 @contextmanager
-def whole_folder(path: Path, *, replace: bool) -> Iterator[Path]:
+def whole_folder(path: Path, *, replace: bool, keep: bool = False) -> Iterator[Path]:
     """Give a folder to fill, which takes its place only when all went well.
 
     Args:
         path: Where the results are to be; its parent is made if need be.
         replace: Whether an existing folder of results may be replaced, whole.
+        keep: Whether what is written is from then on the user's own, never to be replaced.
 
     Yields:
         An empty folder to write into.
@@ -42,9 +43,9 @@ def whole_folder(path: Path, *, replace: bool) -> Iterator[Path]:
         draft = _beside(path)
         draft.mkdir()
     try:
-        yield draft
         with _said_plainly(path):
-            _seal(draft)
+            yield draft
+            _seal(draft, listed=not keep)
             # Looked at again: something may have come into the folder while results were made.
             _refuse_unless_free(path, replace=replace)
             _move_into_place(draft, path)
@@ -67,6 +68,8 @@ def whole_file(path: Path, data: bytes, *, replace: bool) -> None:
     path = Path(os.path.abspath(path))
     if path.is_dir():
         raise UsageError(f"{path} is a folder: name a file to write.")
+    if path.exists() and not path.is_file():
+        raise UsageError(f"{path} is not an ordinary file: name another one.")
     if path.exists() and not replace:
         raise UsageError(
             f"The file {path} exists already: name another one, or add --replace to replace it."
@@ -108,7 +111,7 @@ def _refuse_unless_free(path: Path, *, replace: bool) -> None:
 def _foreign_file(path: Path) -> str | None:
     """The first file or folder in it that the manifest does not list, or None."""
     manifest = path / MANIFEST
-    listed = manifest.read_text("utf-8").splitlines() if manifest.is_file() else []
+    listed = manifest.read_text("utf-8", "replace").splitlines() if manifest.is_file() else []
     own = {MANIFEST, *listed}
     return next((name for name in _files_in(path) if name not in own), None)
 
@@ -125,11 +128,13 @@ def _files_in(path: Path) -> list[str]:
     return sorted(found)
 
 
-def _seal(draft: Path) -> None:
+def _seal(draft: Path, *, listed: bool) -> None:
     """Write the manifest and flush everything to the disk."""
     names = _files_in(draft)
-    (draft / MANIFEST).write_text("".join(f"{name}\n" for name in names), "utf-8")
-    for name in (*names, MANIFEST):
+    if listed:
+        (draft / MANIFEST).write_text("".join(f"{name}\n" for name in names), "utf-8")
+        names.append(MANIFEST)
+    for name in names:
         if not name.endswith("/"):
             _flush(draft / name)
     _flush(draft)

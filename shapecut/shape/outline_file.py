@@ -89,9 +89,11 @@ def outline_from_text(text: str, name: str) -> Outline:
         ShapeError: Naming the first mistake and its place.
     """
     try:
-        record = OutlineFile.model_validate(json.loads(text))
-    except (json.JSONDecodeError, RecursionError) as error:
+        values = json.loads(text)
+    except (ValueError, RecursionError) as error:
         raise ShapeError(f"{name} is not JSON ({error}): mend it or measure again.") from None
+    try:
+        record = OutlineFile.model_validate(values)
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"]) or "the top"

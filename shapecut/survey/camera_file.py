@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from shapecut.errors import JobFileError
 from shapecut.survey.calibrated import CalibratedCamera
@@ -35,6 +35,12 @@ class Value(BaseModel):
     u: float = Field(gt=0, description="standard uncertainty")
 
 
+def _positive(value: Value) -> Value:
+    if value.value <= 0:
+        raise ValueError("must be more than zero")
+    return value
+
+
 class Basis(BaseModel):
     """What the calibration rests on."""
 
@@ -56,7 +62,7 @@ class CameraFile(BaseModel):
     focus: Literal["auto", "fixed"] = Field(
         "auto", description="auto: focused and stabilised anew for every photograph"
     )
-    focal_px: Value
+    focal_px: Annotated[Value, AfterValidator(_positive)]
     centre_x_px: Value
     centre_y_px: Value
     k1: Value = Field(description="radial distortion, Brown's model in normalised coordinates")

@@ -65,6 +65,8 @@ def scaled_by_tapes(
     for tape in tapes:
         start, end = (_corner(traced.outline, name, tape) for name in (tape.start, tape.end))
         measured = math.dist(start.place, end.place)
+        if measured == 0:
+            raise TraceError(f"The {tape} goes from a corner to itself: name two corners.")
         taped = scale_by_tape(
             survey,
             measured_mm=measured,
