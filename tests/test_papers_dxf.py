@@ -2,7 +2,11 @@
 
 import io
 import math
+import os
+import subprocess
+import sys
 from collections import defaultdict
+from pathlib import Path
 
 import ezdxf
 import pyogrio
@@ -127,3 +131,25 @@ def test_header_extents_are_those_of_the_strokes():
 
 def test_equal_drawings_give_equal_bytes():
     assert drawing_dxf(drawings()[0]) == drawing_dxf(drawings()[0])
+
+
+def test_equal_drawings_give_equal_bytes_in_every_process():
+    """Sets of texts are ordered by a seed that differs from process to process."""
+    call = (
+        "import sys; from tests import plan_by_hand;"
+        "from shapecut.papers.drawing import drawing_of_layout;"
+        "from shapecut.papers.dxf import drawing_dxf;"
+        "sys.stdout.buffer.write(drawing_dxf(drawing_of_layout(plan_by_hand.layout(), 'plan')))"
+    )
+    root = Path(__file__).parent.parent
+    files = {
+        subprocess.run(
+            [sys.executable, "-c", call],
+            cwd=root,
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(root)},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2", "3", "4")
+    }
+    assert len(files) == 1

@@ -55,6 +55,9 @@ def drawing_dxf(drawing: Drawing, *, units: Literal["mm", "in"] = "mm") -> bytes
         document = new("R2010", units=_INSUNITS[units])
         document.header["$MEASUREMENT"] = _MEASUREMENT[units]
         _fill(document, drawing, 1.0 / _MM_PER_UNIT[units])
+        # ezdxf registers the classes in use in the order of a set, which varies from run to run.
+        for kind in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(kind)
         stream = StringIO()
         document.write(stream)
     return stream.getvalue().encode(document.output_encoding)
