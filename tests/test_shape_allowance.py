@@ -344,3 +344,31 @@ def rounded_square(radius: float) -> Outline:
             )
         )
     )
+
+
+@pytest.mark.parametrize("arc_first", [True, False])
+@pytest.mark.parametrize("allowance_mm", [0.0, -0.01, -1.0, 1.0, 6.0])
+@pytest.mark.parametrize("half_gap_rad", [0.01, 0.5, math.pi / 2, 2.5])
+def test_disc_closed_by_one_chord(
+    half_gap_rad: float, allowance_mm: float, arc_first: bool
+) -> None:
+    """From a near-full circle to a flat cap; the first edge of the ring is the drawer's choice."""
+    x, y = 200 * math.cos(half_gap_rad), 200 * math.sin(half_gap_rad)
+    arc = Edge("A", Arc((x, y), (x, -y), (0.0, 0.0), True))
+    chord = Edge("L", Line((x, -y), (x, y)))
+    outline = Outline(Ring((arc, chord) if arc_first else (chord, arc)))
+    field = with_allowances(outline, same(allowance_mm))
+    radius, reach = 200 + allowance_mm, x + allowance_mm
+    expected = radius**2 * (math.pi - math.acos(reach / radius)) + reach * math.sqrt(
+        radius**2 - reach**2
+    )
+    assert sum(side.curve.area_term() for side in field.outer) == pytest.approx(expected)
+    assert not field.holes
+
+
+def test_outline_too_thin_to_be_boarded_does_not_blame_allowances() -> None:
+    thin = 1e-5
+    corners_mm = [(0.0, 0.0), (100.0, 0.0), (100.0, thin), (0.0, thin)]
+    outline = Outline(ring(*((corner, COVERED) for corner in corners_mm)))
+    with pytest.raises(ShapeError, match="E1 encloses next to nothing"):
+        with_allowances(outline, same(0.0))

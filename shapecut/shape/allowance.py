@@ -156,7 +156,8 @@ def _area(loop: Sequence[Side]) -> float:
 def _uneaten(edges: Sequence[Edge], allowances: Mapping[Treatment, float]) -> list[Edge]:
     """The edges of a ring that are left; none if it closes up."""
     left, reached = list(edges), 0.0
-    while len(left) > 2 or any(isinstance(edge.curve, Arc) for edge in left[1:]):
+    # Three edges can enclose something, and so can two if one of them is an arc.
+    while len(left) >= (2 if any(isinstance(edge.curve, Arc) for edge in left) else 3):
         eaten = [
             (_eaten_at(left, place, allowances, reached), place)
             for place in range(len(left))
@@ -256,9 +257,15 @@ def _corner(before: _Moved, after: _Moved) -> Point | None:
 
 
 def _nothing_left(outline: Outline, allowances: Mapping[Treatment, float]) -> str:
+    stated = _stated(outline.edges, allowances)
+    if not stated:
+        return (
+            f"Nothing is left to be boarded: the outline of {outline.edges[0].name} encloses next "
+            f"to nothing; check its coordinates and its scale."
+        )
     return (
-        f"Nothing is left to be boarded: boards {_stated(outline.edges, allowances)}; state "
-        f"smaller allowances, or check the scale of the outline."
+        f"Nothing is left to be boarded: boards {stated}; state smaller allowances, or check the "
+        f"scale of the outline."
     )
 
 
@@ -268,11 +275,11 @@ def _falls_apart(
     """Name the edges that bound more than one part: between them it is too narrow."""
     names = [{side.source for loop in part.loops for side in loop} for part in parts]
     shared = set.union(*(a & b for a, b in combinations(names, 2)))
-    edges = [edge for edge in outline.edges if edge.name in shared] or list(outline.edges)
+    edges = [edge for edge in outline.edges if edge.name in shared]
+    stated = _stated(edges, allowances) or _stated(outline.edges, allowances)
     return (
-        f"The place to be boarded falls into {len(parts)} parts, since boards "
-        f"{_stated(edges, allowances)}; state smaller allowances there, or board the parts one by "
-        f"one."
+        f"The place to be boarded falls into {len(parts)} parts, since boards {stated}; state "
+        f"smaller allowances there, or board the parts one by one."
     )
 
 
