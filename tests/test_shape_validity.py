@@ -122,6 +122,15 @@ def test_a_join_that_is_tangent_only_within_measurement_passes() -> None:
             Outline(Ring((*SQUARE.edges[:3], Edge("E4", Line((0, 100), (math.nan, 0)))))),
             r"E4 has an end that is not a number",
         ),
+        (
+            Outline(Ring((*SQUARE.edges[:3],
+                          Edge("E4", Arc((0, 100), (0, 0), (math.inf, 50), True))))),
+            r"centre of arc E4 is no number",
+        ),
+        (
+            Outline(ring((1e12, 0), (1e12 + 100, 0), (1e12 + 100, 100), (1e12, 100))),
+            r"E1 has an end at \(1e\+12, 0\), more than 1,000,000 mm from the origin",
+        ),
     ],
 )  # fmt: skip
 def test_faults_are_named(outline: Outline, said: str) -> None:

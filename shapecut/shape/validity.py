@@ -22,6 +22,10 @@ at which two edges touch and the length below which an edge is nothing."""
 RADII_MM = 0.01
 """Greatest difference between the distances of an arc's two ends from its centre, mm."""
 
+FARTHEST_MM = 1e6
+"""Greatest coordinate of an edge's end, either way, mm (a kilometre); farther out the tolerances of
+cutting and drawing sink into rounding.  Centres may lie farther: those of flat arcs do."""
+
 
 def ring_loop(ring: Ring) -> Loop:
     """A ring as a loop of sides named after its edges."""
@@ -59,9 +63,10 @@ def check_outline(outline: Outline) -> None:
         outline: In the agreed sense; see `oriented`.
 
     Raises:
-        ShapeError: Naming the edges and the place of the first fault: a name used twice, an edge
-            of no length, an arc whose ends do not lie on one circle, a ring that is open or runs
-            the wrong way, edges that cross or touch, a hole that is not inside.
+        ShapeError: Naming the edges and the place of the first fault: a name used twice, a
+            coordinate that is no number or beyond `FARTHEST_MM`, an edge of no length, an arc
+            whose ends do not lie on one circle, a ring that is open or runs the wrong way, edges
+            that cross or touch, a hole that is not inside.
     """
     _check_names(outline)
     for edge in outline.edges:
@@ -85,6 +90,13 @@ def _check_edge(edge: Edge) -> None:
     curve = edge.curve
     if not all(math.isfinite(value) for point in (curve.start, curve.end) for value in point):
         raise ShapeError(f"Edge {edge.name} has an end that is not a number: mend its coordinates.")
+    for end in (curve.start, curve.end):
+        if max(abs(value) for value in end) > FARTHEST_MM:
+            raise ShapeError(
+                f"Edge {edge.name} has an end at ({end[0]:g}, {end[1]:g}), more than "
+                f"{FARTHEST_MM:,.0f} mm from the origin: check the units, or move the outline "
+                f"near the origin."
+            )
     if math.dist(curve.start, curve.end) <= CLOSED_MM:
         raise ShapeError(
             f"Edge {edge.name} starts and ends at {_place(curve.start)}: leave it out, or give a "
@@ -92,6 +104,11 @@ def _check_edge(edge: Edge) -> None:
         )
     if isinstance(curve, Arc):
         radii = math.dist(curve.start, curve.centre), math.dist(curve.end, curve.centre)
+        if not all(math.isfinite(radius) for radius in radii):
+            raise ShapeError(
+                f"The centre of arc {edge.name} is no number or too far away to have a radius: "
+                f"mend its coordinates, or make the edge a line."
+            )
         if not abs(radii[0] - radii[1]) <= RADII_MM or min(radii) <= CLOSED_MM:
             raise ShapeError(
                 f"Edge {edge.name} is no arc: its start is {radii[0]:.3f} mm from its centre and "
