@@ -342,3 +342,18 @@ class TestRefusals:
             direction_along(half, "E1")
         with pytest.raises(LayoutError, match=r"bow: it is an arc"):
             lay_rows(field_of(half), BOARD, LayoutRules(start_edge="bow"))
+
+
+def test_more_rows_than_anyone_lays_are_refused() -> None:
+    board = Board(width_mm=0.01, thickness_mm=28.0, gap_mm=0.0)
+    said = r"0\.01 mm wide would lie in about 500000 rows on a place 4000 mm by 5000 mm, and 2000"
+    with pytest.raises(LayoutError, match=said):
+        lay_rows(rectangle(4000, 5000), board, LayoutRules())
+
+
+@pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf])
+def test_rules_that_are_no_numbers_are_refused(number: float) -> None:
+    with pytest.raises(LayoutError, match=r"direction is .*, no angle"):
+        LayoutRules(direction_rad=number)
+    with pytest.raises(LayoutError, match=r"to start .* mm from its edge"):
+        LayoutRules(offset_mm=number)

@@ -14,7 +14,10 @@ from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 from shapecut.shape.region import Region
 
-__all__ = ["cut_rows", "lay_rows", "piece_letters", "row_strips"]
+__all__ = ["MOST_ROWS", "cut_rows", "lay_rows", "piece_letters", "row_strips"]
+
+MOST_ROWS = 2000
+"""Greatest number of rows that are laid; more come from a board or a field in the wrong units."""
 
 
 def lay_rows(field: Region, board: Board, rules: LayoutRules) -> Layout:
@@ -31,8 +34,9 @@ def lay_rows(field: Region, board: Board, rules: LayoutRules) -> Layout:
         frame's origin is the plane's origin.
 
     Raises:
-        LayoutError: If the board or the gap makes no sense, the field is smaller than a board, or
-            the starting edge does not exist or is not parallel to the boards.
+        LayoutError: If the board or the gap makes no sense, the field is smaller than a board or
+            takes more than `MOST_ROWS`, or the starting edge does not exist or is not parallel to
+            the boards.
     """
     _check_board(board)
     frame = Placement(turn_rad=rules.direction_rad)
@@ -170,6 +174,13 @@ def _check_board(board: Board) -> None:
 
 
 def _check_size(along_mm: float, across_mm: float, board: Board) -> None:
+    count = across_mm / (board.width_mm + board.gap_mm)
+    if count > MOST_ROWS:
+        raise LayoutError(
+            f"Boards {board.width_mm:g} mm wide would lie in about {count:.0f} rows on a place "
+            f"{along_mm:.0f} mm by {across_mm:.0f} mm, and {MOST_ROWS} are the most: check the "
+            f"width of the board and the scale of the outline."
+        )
     if across_mm < board.width_mm - ON_BORDER_MM:
         raise LayoutError(
             f"The place to be boarded is only {across_mm:.1f} mm across the boards, and one board "

@@ -35,6 +35,9 @@ class LayoutRules:
         smallest_rip_mm: A row or piece narrower than this is reported.
         smallest_length_mm: A piece shorter than this is reported.
         parallel_rad: A starting edge may be out of parallel with the boards by this much.
+
+    Raises:
+        LayoutError: If the direction or the offset is no finite number.
     """
 
     direction_rad: float = 0.0
@@ -44,6 +47,18 @@ class LayoutRules:
     smallest_rip_mm: float = 0.0
     smallest_length_mm: float = 0.0
     parallel_rad: float = math.radians(2.0)
+
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.direction_rad):
+            raise LayoutError(
+                f"The boards' direction is {self.direction_rad}, no angle: state it as a finite "
+                f"number, or lay the boards along an edge."
+            )
+        if not math.isfinite(self.offset_mm):
+            raise LayoutError(
+                f"The first row is to start {self.offset_mm} mm from its edge: state a finite "
+                f"number of mm."
+            )
 
 
 def direction_along(outline: Outline, name: str) -> float:
