@@ -35,6 +35,9 @@ __all__ = ["JOB_FILE", "Cards", "Job", "cards_from_values", "job_from_text", "re
 
 JOB_FILE = "job.toml"
 
+THICKEST_MM = 30.0
+"""A template thicker than this is a slip of the pen."""
+
 
 class Template(Table):
     """What the shape was taken from."""
@@ -71,6 +74,10 @@ class Template(Table):
         same = next((tape for tape in self.tapes if len(set(tape.between)) == 1), None)
         if same:
             raise ValueError(f"a tape goes from {same.between[0]} to itself; name two corners")
+        if self.thickness > THICKEST_MM:
+            raise ValueError(
+                f"thickness {self.thickness:g} mm is more than {THICKEST_MM:g} mm; no template is"
+            )
         if self.camera and not self.photos:
             raise ValueError("camera is for photographs; leave it out")
         return self

@@ -11,11 +11,13 @@ from shapecut.capture.cards import CardSet
 from shapecut.capture.marks import marks_if_any
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
+from shapecut.errors import ShapeError, TraceError
 from shapecut.findings import Finding
 from shapecut.job_reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
 from shapecut.references import shared_points
 from shapecut.shape.outline import Outline
+from shapecut.shape.validity import check_outline
 from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.scan import survey_scans
 from shapecut.survey.survey import Survey
@@ -135,4 +137,11 @@ def _traced(
 ) -> Measured:
     report("tracing the template")
     survey, traced = levelled(survey, trace_template(photos, survey, sightings, slab))
+    try:
+        check_outline(traced.outline)
+    except ShapeError as error:
+        raise TraceError(
+            f"The template's edge cannot be followed: {error} Sharper photographs, from nearer "
+            "above, would show it."
+        ) from None
     return Measured(tuple(photos), replace(survey, height_mm=traced.height_mm), traced)

@@ -68,6 +68,7 @@ def test_the_job_written_for_a_newcomer_reads_back(photos):
         ('"5 1/2 in"', '"100 mm"\ngap = "100 mm"', ["gap 100 mm", "board width 100 mm"]),
         ('"wall"', '"wal"', ["edges.E1", "wal", "wall", "exposed"]),
         ('"along E1"', '"sideways"', ["boards.direction", "sideways", "along E3", "30 deg"]),
+        ('thickness = "4 mm"', 'thickness = "40 mm"', ["template", "thickness 40 mm"]),
         ('photos = ["one.jpg"]', "", ["template", "exactly one of photos, scan, scans or outline"]),
         ("21.35", '"cheap"', ["stock.lengths.0.price", "cheap"]),
         ("21.35", "-1", ["stock.lengths.0.price", "-1", "0"]),
