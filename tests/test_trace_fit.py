@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from shapecut.findings import Level
 from shapecut.shape.curves import Arc, Curve, Line
+from shapecut.shape.naming import named_outline
 from shapecut.trace.doubts import doubts
 from shapecut.trace.fit import FittedRing, fit_ring
-from shapecut.trace.naming import named_outline
 from tests.scenes import random_outline, round_hole, rounded
 
 SPACING_MM = 3.0

@@ -10,10 +10,10 @@ from dataclasses import replace
 
 from shapecut.shape.curves import Line
 from shapecut.shape.monotone import bounds
+from shapecut.shape.naming import named_outline
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Placement
 from shapecut.survey.survey import Survey
-from shapecut.trace.naming import named_outline
 from shapecut.trace.traced import Traced
 
 __all__ = ["levelled"]

@@ -9,11 +9,11 @@ from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import TraceError
 from shapecut.findings import Finding
+from shapecut.shape.naming import named_outline
 from shapecut.survey.survey import Survey
 from shapecut.trace.doubts import doubts, unseen_hole
 from shapecut.trace.edge_uncertainty import edge_uncertainties
 from shapecut.trace.locate import NONE_FOUND, locate_template
-from shapecut.trace.naming import named_outline
 from shapecut.trace.raster import Raster
 from shapecut.trace.ring import Closeness, TracedRing, retrace_ring, trace_ring
 from shapecut.trace.samples import Pictures

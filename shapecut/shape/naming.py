@@ -12,12 +12,12 @@ from shapecut.shape.outline import Edge, Outline, Ring
 
 __all__ = ["Measured", "named_outline"]
 
-Measured = tuple[Curve, float]
-"""A curve and its standard uncertainty across itself, mm."""
+Measured = tuple[Curve, float | None]
+"""A curve and its standard uncertainty across itself, mm; None where that is not known."""
 
 
 def named_outline(outer: Sequence[Measured], holes: Sequence[Sequence[Measured]]) -> Outline:
-    """Name the edges of measured rings.
+    """Name the edges of rings, each in the sense of its kind.
 
     The lowest-left corner is the one of least x + y.  Holes are numbered from left to right.
     """
