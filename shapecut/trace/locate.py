@@ -1,6 +1,7 @@
 """Where among the cards the template lies, coarsely."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -15,7 +16,7 @@ from shapecut.trace.paper import paper_mask
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster, lay_photo
 from shapecut.trace.segment import Silhouette, find_template
 
-__all__ = ["NONE_FOUND", "locate_template"]
+__all__ = ["NONE_FOUND", "LaidOut", "lay_out", "locate_template"]
 
 NONE_FOUND = (
     "No template stands out from the floor among the cards; lay it on a floor of another colour or"
@@ -25,6 +26,23 @@ NONE_FOUND = (
 
 _LEAST_ROUND = 3
 """Fewer marks than this surround nothing."""
+
+
+@dataclass(frozen=True)
+class LaidOut:
+    """All pictures on one raster.
+
+    Attributes:
+        raster: Where the shape is looked for.
+        pictures: In the order of the survey's views.
+        papers: The cards' paper in each picture.
+        middle: Cells among the cards, or all that the pictures show.
+    """
+
+    raster: Raster
+    pictures: tuple[LaidPhoto, ...]
+    papers: tuple[Mask, ...]
+    middle: Mask
 
 
 def locate_template(
@@ -47,6 +65,31 @@ def locate_template(
     Raises:
         TraceError: No template stands out, or it touches a picture's frame.
     """
+    laid = lay_out(photos, survey, sightings, cells=cells, margin=margin)
+    silhouette = find_template(laid.pictures, laid.papers, laid.middle)
+    if silhouette is None:
+        raise TraceError(NONE_FOUND)
+    _refuse_at_frame(photos, survey, laid.raster, silhouette)
+    return laid.raster, silhouette
+
+
+def lay_out(
+    photos: Sequence[Photo],
+    survey: Survey,
+    sightings: Sequence[Sighting],
+    *,
+    cells: int,
+    margin: float,
+) -> LaidOut:
+    """Lay all pictures on one raster over the place where the shape must be.
+
+    Args:
+        photos: As for `locate_template`, as are all others.
+        survey: How they see the plane.
+        sightings: The marks seen.
+        cells: About how many cells to look in.
+        margin: How far beyond the cards to look.
+    """
     height = survey.height_mm
     marks = [
         [view.mm_from_px(s.corners_px, height) for s in sightings if s.photo == view.photo]
@@ -64,13 +107,9 @@ def locate_template(
         picture = lay_photo(photos[view.photo], view, raster, height_mm=height)
         return picture, paper_mask(picture, raster, marks[at])
 
-    laid, papers = zip(*side_by_side(laid_with_paper, range(len(survey.views))), strict=True)
+    pictures, papers = zip(*side_by_side(laid_with_paper, range(len(survey.views))), strict=True)
     hull = cv2.convexHull(reach.astype(np.float32))[:, 0].astype(float)
-    silhouette = find_template(laid, papers, raster.polygon_mask(hull))
-    if silhouette is None:
-        raise TraceError(NONE_FOUND)
-    _refuse_at_frame(photos, survey, raster, silhouette)
-    return raster, silhouette
+    return LaidOut(raster, pictures, papers, raster.polygon_mask(hull))
 
 
 def _surround(survey: Survey, sightings: Sequence[Sighting]) -> bool:

@@ -10,11 +10,11 @@ from shapecut.trace.boundary import rough_crossings, sharp_crossings
 from shapecut.trace.fit import FittedRing, fit_ring
 from shapecut.trace.partition import Prices
 from shapecut.trace.raster import Points
-from shapecut.trace.samples import Pictures, RingSamples, sample_ring
+from shapecut.trace.samples import FindCrossings, Pictures, RingSamples, sample_ring
 from shapecut.trace.slab import Slab
 from shapecut.trace.stations import Stations, stations_along
 
-__all__ = ["Closeness", "TracedRing", "retrace_ring", "trace_ring"]
+__all__ = ["OF_TEMPLATE", "Closeness", "EdgeFinders", "TracedRing", "retrace_ring", "trace_ring"]
 
 _LEAST_SAMPLES = 12
 """Fewer samples than this do not make a ring."""
@@ -39,6 +39,18 @@ class Closeness:
 
 
 @dataclass(frozen=True)
+class EdgeFinders:
+    """How the outline is found across itself: from afar, then to a fraction of a pixel."""
+
+    rough: FindCrossings
+    sharp: FindCrossings
+
+
+OF_TEMPLATE = EdgeFinders(rough_crossings, sharp_crossings)
+"""For a template that was cut out."""
+
+
+@dataclass(frozen=True)
 class TracedRing:
     """A ring as fitted, and the samples it was fitted to."""
 
@@ -47,7 +59,12 @@ class TracedRing:
 
 
 def trace_ring(
-    pictures: Pictures, slab: Slab, rough: Stations, cell_mm: float, closeness: Closeness
+    pictures: Pictures,
+    slab: Slab,
+    rough: Stations,
+    cell_mm: float,
+    closeness: Closeness,
+    finders: EdgeFinders = OF_TEMPLATE,
 ) -> TracedRing | None:
     """Trace a ring from rough stations; None where hardly any boundary is seen.
 
@@ -57,14 +74,15 @@ def trace_ring(
         rough: Stations within a few cells of the boundary.
         cell_mm: Side of a cell of the raster they come from.
         closeness: How closely to look.
+        finders: What the outline looks like.
     """
-    found = sample_ring(pictures, slab, rough, rough_crossings, reach_mm=4 * cell_mm)
+    found = sample_ring(pictures, slab, rough, finders.rough, reach_mm=4 * cell_mm)
     if len(found.places) < _LEAST_SAMPLES:
         return None
     # Rough stations cut corners by a fraction of a cell, which must not become edges.
     u_mm = np.hypot(found.u_mm, found.shared_u_mm)
     fitted = fit_ring(found.places, np.hypot(u_mm, cell_mm / 4), Prices(rounded=2))
-    return retrace_ring(pictures, slab, fitted.curves, cell_mm, closeness)
+    return retrace_ring(pictures, slab, fitted.curves, cell_mm, closeness, finders)
 
 
 def retrace_ring(
@@ -73,15 +91,16 @@ def retrace_ring(
     curves: Sequence[Curve],
     cell_mm: float,
     closeness: Closeness,
+    finders: EdgeFinders = OF_TEMPLATE,
 ) -> TracedRing | None:
     """Trace a ring again from its curves.
 
-    Once by colour, which puts corners and small arcs right, and once by light, whose samples lean
+    Once as from afar, which puts corners and small arcs right, and once sharply, whose samples lean
     on their neighbours along the curves.
     """
     spacing_mm = _spacing(pictures, slab, curves, closeness)
     ring = None
-    for crossings in (rough_crossings, sharp_crossings):
+    for crossings in (finders.rough, finders.sharp):
         stations = _along(curves, spacing_mm)
         found = sample_ring(pictures, slab, stations, crossings, reach_mm=1.5 * cell_mm)
         if len(found.places) < _LEAST_SAMPLES:

@@ -1,0 +1,33 @@
+"""How the shape shows in the pictures: as what was cut out, as a drawn line, or as an opening."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+__all__ = ["Drawn", "LineSide", "ShownAs"]
+
+
+class Drawn(StrEnum):
+    """What the outline follows."""
+
+    SILHOUETTE = "silhouette"
+    """The edge of a template that was cut out."""
+    LINE = "line"
+    """A closed line drawn on paper or board with a pencil or a marker."""
+    OPENING = "opening"
+    """The rim of an opening in a frame on whose face the cards lie; there is no template."""
+
+
+class LineSide(StrEnum):
+    """Which side of a drawn line is the outline; within the closed line is inner."""
+
+    CENTRE = "centre"
+    INNER = "inner"
+    OUTER = "outer"
+
+
+@dataclass(frozen=True)
+class ShownAs:
+    """What the outline follows in the pictures, and which side of it where it is a line."""
+
+    drawn: Drawn = Drawn.SILHOUETTE
+    line_side: LineSide = LineSide.CENTRE
