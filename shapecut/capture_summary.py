@@ -28,8 +28,9 @@ def camera_lines(made: CameraCalibrated) -> Iterator[str]:
     yield f"focal    {camera.focal_px:.1f} ± {COVERAGE * camera.focal_px * u[0]:.1f} px"
     (x, y), (_, x_u, y_u, *_) = camera.centre_px, COVERAGE * u
     yield f"centre   {x:.1f} ± {x_u:.1f}, {y:.1f} ± {y_u:.1f} px"
-    k1, k2, *_ = camera.distortion
-    yield f"lens     k1 {k1:.4f} ± {COVERAGE * u[3]:.4f}, k2 {k2:.4f} ± {COVERAGE * u[4]:.4f}"
+    k1, k2, _, _, k3 = camera.distortion
+    radial = zip(("k1", "k2", "k3"), (k1, k2, k3), COVERAGE * u[[3, 4, 7]], strict=True)
+    yield f"lens     {', '.join(f'{name} {k:.4f} ± {k_u:.4f}' for name, k, k_u in radial)}"
     yield from finding_lines(made.findings)
 
 

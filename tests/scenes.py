@@ -169,7 +169,7 @@ def half_cards(count: int) -> tuple[Card, ...]:
 def phone_camera(
     width: int = 1600,
     height: int = 1200,
-    distortion: tuple[float, float, float, float] = (-0.03, 0.02, 0.0003, -0.0002),
+    distortion: tuple[float, float, float, float, float] = (-0.03, 0.02, 0.0003, -0.0002, 0.0),
 ) -> Camera:
     """A phone's main camera: about 26 mm equivalent, principal point a little off the middle."""
     return Camera(

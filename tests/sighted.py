@@ -84,7 +84,7 @@ def sighted(
     focal = rng.uniform(0.7, 0.8) * SIZE[0]
     off = rng.normal(0, 12, 2)
     tangential = rng.normal(0, 2e-4, 2)
-    lens = (0.0, 0.0, 0.0, 0.0) if corrected else (k1, rng.normal(0, 0.02), *tangential)
+    lens = (0.0,) * 5 if corrected else (k1, rng.normal(0, 0.02), *tangential, 0.0)
     camera = Camera(
         SIZE,
         focal,

@@ -176,7 +176,7 @@ def _bump(rng: np.random.Generator, uneven_mm: float, curl_mm: float) -> Bump:
 def _phone(rng: np.random.Generator) -> Camera:
     off, tangential = rng.normal(0, 12, 2), rng.normal(0, 2e-4, 2)
     centre = ((SIZE[0] - 1) / 2 + off[0], (SIZE[1] - 1) / 2 + off[1])
-    distortion = (rng.uniform(-0.25, 0.10), rng.normal(0, 0.02), *tangential)
+    distortion = (rng.uniform(-0.25, 0.10), rng.normal(0, 0.02), *tangential, 0.0)
     return Camera(SIZE, rng.uniform(0.7, 0.8) * SIZE[0], centre, distortion)
 
 

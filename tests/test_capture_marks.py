@@ -18,7 +18,7 @@ from tests.scenes import look_at
 
 FAMILY = "AprilTag 36h11"
 CARDS = single_mark_cards(FAMILY, 100.0)
-CAMERA = Camera((1000, 800), 1000.0, (501.0, 398.0), (-0.12, 0.04, 0.0003, -0.0002))
+CAMERA = Camera((1000, 800), 1000.0, (501.0, 398.0), (-0.12, 0.04, 0.0003, -0.0002, 0.0))
 
 
 def laid(number, x, y, turn=0.0, *, side_mm=100.0):

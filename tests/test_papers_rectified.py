@@ -20,7 +20,7 @@ def oblique_view() -> PhotoView:
     rotation, _ = cv2.Rodrigues(np.array([np.pi - 0.5, 0.1, 0.05]))
     return PhotoView(
         photo=0,
-        camera=Camera((2000, 1500), 1700.0, (1010.0, 740.0), (-0.08, 0.03, 4e-4, -3e-4)),
+        camera=Camera((2000, 1500), 1700.0, (1010.0, 740.0), (-0.08, 0.03, 4e-4, -3e-4, 0.0)),
         rotation=rotation,
         translation=np.array([10.0, -20.0, 1500.0]),
     )

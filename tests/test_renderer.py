@@ -37,7 +37,7 @@ from tests.scenes import (
 
 RED, GREEN, BLUE = (0.8, 0.0, 0.0), (0.0, 0.8, 0.0), (0.0, 0.0, 0.8)
 SLANTED = outline_of(rounded([(-300, -205), (310, -190), (305, 215), (-290, 180)]))
-LENSES = [(0.0, 0.0, 0.0, 0.0), (-0.12, 0.05, 0.001, -0.0015), (0.06, -0.02, -0.001, 0.0)]
+LENSES = [(0.0,) * 5, (-0.12, 0.05, 0.001, -0.0015, 0.01), (0.06, -0.02, -0.001, 0.0, 0.0)]
 
 
 def coloured(outline: Outline, thickness_mm: float) -> Scene:

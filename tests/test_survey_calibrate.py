@@ -49,7 +49,7 @@ def sightings(camera: Camera, seed: int, *, count: int = 10, curl_mm: float = 0.
 
 @pytest.mark.parametrize("curl_mm", [0.0, 0.3], ids=["flat", "curled"])
 def test_the_stated_uncertainty_holds(curl_mm):
-    camera = phone_camera(1600, 1200, (-0.12, 0.05, 0.0006, -0.0004))
+    camera = phone_camera(1600, 1200, (-0.12, 0.05, 0.0006, -0.0004, 0.02))
     ratios = []
     for seed in range(20):
         made = calibrated(sightings(camera, seed, curl_mm=curl_mm), NAMES, camera.size)
@@ -115,7 +115,7 @@ def test_mixed_photographs_of_the_sheet_are_refused_by_name(other, what):
 
 
 def calibration(focus: str = "auto") -> CalibratedCamera:
-    camera = phone_camera(1600, 1200, (-0.12, 0.05, 0.0006, -0.0004))
+    camera = phone_camera(1600, 1200, (-0.12, 0.05, 0.0006, -0.0004, 0.02))
     made = calibrated(sightings(camera, 4), NAMES, camera.size)
     return CalibratedCamera("phone.json", "Phone", 26.0, made.camera, made.covariance, focus)
 
@@ -180,14 +180,14 @@ def test_refocusing_widens_the_focal_length_and_a_fixed_lens_does_not():
 @pytest.mark.parametrize("orientation", range(1, 9))
 def test_a_camera_turns_with_its_picture(orientation):
     """What the sensor's camera sees, turned upright, is what the upright camera sees."""
-    camera = phone_camera(1600, 1200, (-0.2, 0.05, 0.004, -0.006))
+    camera = phone_camera(1600, 1200, (-0.2, 0.05, 0.004, -0.006, 0.02))
     upright = upright_camera(camera, orientation)
     assert sensor_size(upright.size, orientation) == camera.size
     rays = np.random.default_rng(1).uniform(-0.4, 0.4, (20, 2))
     seen = sensor_px(upright.px_from_rays(rays), upright.size, orientation)
     middle = np.array(upright.size) / 2 - 0.5
     bare = replace(
-        upright, focal_px=1.0, centre_px=(float(middle[0]), float(middle[1])), distortion=(0,) * 4
+        upright, focal_px=1.0, centre_px=(float(middle[0]), float(middle[1])), distortion=(0,) * 5
     )
     sensor_rays = sensor_px(bare.px_from_rays(rays), upright.size, orientation)
     sensor_rays = sensor_rays - (np.array(camera.size) - 1) / 2
@@ -205,7 +205,7 @@ def test_a_turned_photograph_is_known_by_the_turned_camera():
 
 # --- surveys that lean on it ---------------------------------------------------------------------
 
-U = np.array([0.001, 1.0, 1.0, 0.003, 0.008, 1e-4, 1e-4])
+U = np.array([0.001, 1.0, 1.0, 0.003, 0.008, 1e-4, 1e-4, 0.008])
 """Standard uncertainties as a good calibration of a fixed lens states them."""
 
 

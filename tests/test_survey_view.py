@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapecut.shape.placement import Placement
 from shapecut.survey.view import Camera, PhotoView, ScanView
 
-CAMERA = Camera((4000, 3000), 3000.0, (2010.0, 1490.0), (-0.08, 0.03, 0.0004, -0.0003))
+CAMERA = Camera((4000, 3000), 3000.0, (2010.0, 1490.0), (-0.08, 0.03, 0.0004, -0.0003, 0.01))
 
 
 def tilted_view():

@@ -129,7 +129,7 @@ class ViewRecord(BaseModel):
     kind: Literal["photograph", "scan"]
     focal_px: float | None = None
     centre_px: _Point | None = None
-    distortion: tuple[float, ...] | None = Field(None, description="k1, k2, p1, p2 (Brown)")
+    distortion: tuple[float, ...] | None = Field(None, description="k1, k2, p1, p2, k3 (Brown)")
     camera_at: tuple[float, float, float] | None = Field(None, description="above the plane, mm")
     mm_per_px: tuple[float, float] | None = None
 

@@ -31,7 +31,7 @@ CROPPED_CENTRE_RELATIVE_U = 0.15
 """The same when the photograph was cropped, nobody knows where."""
 
 RADIAL_U = 0.2
-"""Standard uncertainty of k1 and k2 about zero: covers phones and ordinary wide lenses."""
+"""Standard uncertainty of k1, k2 and k3 about zero: covers phones and ordinary wide lenses."""
 
 TANGENTIAL_U = 5e-4
 """Standard uncertainty of p1 and p2 about zero: lenses are centred about that well."""
@@ -94,9 +94,11 @@ def _by_its_own_data(photo: Photo) -> CameraPrior:
     relative_u = CROPPED_CENTRE_RELATIVE_U if photo.cropped else CENTRE_RELATIVE_U
     centre_u = relative_u * math.hypot(width, height)
     log_focal = _log_focal(photo, photo.focal_35mm or COMMON_FOCALS_35MM[0])
-    u = (focal_u, centre_u, centre_u, RADIAL_U, RADIAL_U, TANGENTIAL_U, TANGENTIAL_U)
+    lens_u = (RADIAL_U, RADIAL_U, TANGENTIAL_U, TANGENTIAL_U, RADIAL_U)
+    middle = ((width - 1) / 2, (height - 1) / 2)
+    u = (focal_u, centre_u, centre_u, *lens_u)
     return CameraPrior(
-        np.array([log_focal, (width - 1) / 2, (height - 1) / 2, 0.0, 0.0, 0.0, 0.0]),
+        np.array([log_focal, *middle, *np.zeros(len(lens_u))]),
         np.diag(np.square(u)),
     )
 

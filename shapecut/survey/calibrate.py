@@ -42,7 +42,7 @@ class Calibration:
 
     Attributes:
         camera: The camera.
-        covariance: (7, 7) of log focal length, principal point x and y (px), k1, k2, p1, p2.
+        covariance: (8, 8) of log focal length, principal point x and y (px), k1, k2, p1, p2, k3.
         used: Indices of the photographs used.
         residual_px: Root mean square residual per axis, pixels.
         findings: Photographs left out.
@@ -124,35 +124,35 @@ def _fitted(seen: Sequence[SeenSheet], size: tuple[int, int]) -> _Fit:
         size,
         np.eye(3),
         np.zeros(5),
-        flags=cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_FIX_K3,
+        flags=cv2.CALIB_FIX_ASPECT_RATIO,
     )
-    k1, k2, p1, p2 = map(float, np.ravel(lens)[:4])
+    k1, k2, p1, p2, k3 = map(float, np.ravel(lens)[:5])
     camera = Camera(
         size,
         float(matrix[0, 0]),
         (float(matrix[0, 2]), float(matrix[1, 2])),
-        (k1, k2, p1, p2),
+        (k1, k2, p1, p2, k3),
     )
     residuals, by_camera, by_pose = [], [], []
     for sheet, points, turn, shift in zip(seen, spatial, turns, shifts, strict=True):
         px, jacobian = cv2.projectPoints(points, turn, shift, matrix, np.array(camera.distortion))
-        # OpenCV's columns: turn 3, shift 3, focal x and y, centre x and y, k1, k2, p1, p2.
+        # OpenCV's columns: turn 3, shift 3, focal x and y, centre x and y, k1, k2, p1, p2, k3.
         log_focal = (jacobian[:, 6] + jacobian[:, 7]) * camera.focal_px
         residuals.append(np.asarray(sheet.px - px.reshape(-1, 2), dtype=np.float64).ravel())
-        by_camera.append(np.asarray(np.column_stack([log_focal, jacobian[:, 8:14]]), float))
+        by_camera.append(np.asarray(np.column_stack([log_focal, jacobian[:, 8:15]]), float))
         by_pose.append(np.asarray(jacobian[:, :6], float))
     return _Fit(camera, tuple(residuals), tuple(by_camera), tuple(by_pose))
 
 
 def _covariance(fit: _Fit) -> Array:
-    """The camera's covariance (7, 7), its poses eliminated.
+    """The camera's covariance (8, 8), its poses eliminated.
 
     Its correlations are those of independent corners.  Each standard uncertainty is what the
     scatter from photograph to photograph asks for in its own direction, but not less than that
-    scatter asks for on the mean of all seven, nor than independent corners do: from ten
+    scatter asks for on the mean of all eight, nor than independent corners do: from ten
     photographs a single direction's scatter is itself known only to a fourth or so.
     """
-    normal, scores = np.zeros((7, 7)), []
+    normal, scores = np.zeros((8, 8)), []
     for left, by_camera, by_pose in zip(fit.residuals, fit.by_camera, fit.by_pose, strict=True):
         free = by_camera - by_pose @ np.linalg.lstsq(by_pose, by_camera, rcond=None)[0]
         normal += free.T @ free

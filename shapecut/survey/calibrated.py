@@ -34,7 +34,7 @@ class KnownCamera:
 
     Attributes:
         camera: The camera, in the frame of upright pictures.
-        covariance: (7, 7) of its columns (see `network`).
+        covariance: (8, 8) of its columns (see `network`).
     """
 
     camera: Camera
@@ -50,7 +50,7 @@ class CalibratedCamera:
         model: Maker and model from EXIF, or None.
         focal_35mm: 35 mm equivalent focal length from EXIF in mm, or None.
         camera: The camera, in the frame of the sensor's pictures (see `upright`).
-        covariance: (7, 7) of its columns (see `network`).
+        covariance: (8, 8) of its columns (see `network`).
         focus: `auto` when every photograph is focused and stabilised anew, as phones do; `fixed`
             when nothing in the lens moves.
     """

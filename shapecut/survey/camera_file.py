@@ -19,7 +19,7 @@ from shapecut.survey.view import Camera
 
 __all__ = ["Basis", "CameraFile", "calibrated_from_text", "camera_record", "read_camera"]
 
-NAMES = ("focal", "centre x", "centre y", "k1", "k2", "p1", "p2")
+NAMES = ("focal", "centre x", "centre y", "k1", "k2", "p1", "p2", "k3")
 """What the rows and columns of the correlations stand for."""
 
 LEAST_EIGENVALUE = 1e-12
@@ -69,7 +69,8 @@ class CameraFile(BaseModel):
     k2: Value
     p1: Value = Field(description="tangential distortion, OpenCV's order")
     p2: Value
-    correlations: Annotated[tuple[tuple[float, ...], ...], Field(min_length=7, max_length=7)] = (
+    k3: Value = Field(description="radial distortion like k1 and k2, of the seventh order")
+    correlations: Annotated[tuple[tuple[float, ...], ...], Field(min_length=8, max_length=8)] = (
         Field(description=f"of {', '.join(NAMES)}")
     )
     made_from: Basis | None = None
@@ -80,7 +81,7 @@ def camera_record(calibrated: CalibratedCamera, basis: Basis) -> CameraFile:
     camera = calibrated.camera
     u = np.sqrt(np.diag(calibrated.covariance))
     correlations = calibrated.covariance / np.outer(u, u)
-    k1, k2, p1, p2 = camera.distortion
+    k1, k2, p1, p2, k3 = camera.distortion
     return CameraFile(
         camera=calibrated.model,
         focal_35mm=calibrated.focal_35mm,
@@ -93,7 +94,8 @@ def camera_record(calibrated: CalibratedCamera, basis: Basis) -> CameraFile:
         k2=_value(k2, u[4]),
         p1=_value(p1, u[5]),
         p2=_value(p2, u[6]),
-        correlations=tuple(tuple(round(float(c), 6) for c in row) for row in correlations),
+        k3=_value(k3, u[7]),
+        correlations=tuple(tuple(round(float(c), 9) for c in row) for row in correlations),
         made_from=basis,
     )
 
@@ -133,16 +135,16 @@ def calibrated_from_text(text: str, name: str) -> CalibratedCamera:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"]) or "the top"
         raise JobFileError(f"{name}: at {place}: {first['msg']}: calibrate again.") from None
-    lens = (record.k1, record.k2, record.p1, record.p2)
+    lens = (record.k1, record.k2, record.p1, record.p2, record.k3)
     values = (record.focal_px, record.centre_x_px, record.centre_y_px, *lens)
     u = np.array([value.u for value in values])
     u[0] /= record.focal_px.value
-    k1, k2, p1, p2 = (value.value for value in lens)
+    k1, k2, p1, p2, k3 = (value.value for value in lens)
     camera = Camera(
         record.size_px,
         record.focal_px.value,
         (record.centre_x_px.value, record.centre_y_px.value),
-        (k1, k2, p1, p2),
+        (k1, k2, p1, p2, k3),
     )
     correlations = _correlations(record, name)
     return CalibratedCamera(

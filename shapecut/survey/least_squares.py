@@ -30,8 +30,8 @@ class CameraPrior:
     """What is known of a camera before the marks are looked at.
 
     Attributes:
-        mean: (7,) values of the camera's columns (see `network`).
-        covariance: (7, 7) of them.
+        mean: (8,) values of the camera's columns (see `network`).
+        covariance: (8, 8) of them.
         name: Of the file it comes from; None when the photographs themselves state it.
     """
 
@@ -41,12 +41,12 @@ class CameraPrior:
 
     @property
     def u(self) -> Array:
-        """(7,) standard uncertainties."""
+        """(8,) standard uncertainties."""
         return np.sqrt(np.diag(self.covariance))
 
     @property
     def whitening(self) -> Array:
-        """(7, 7) matrix that makes independent values of standard deviation 1 of them."""
+        """(8, 8) matrix that makes independent values of standard deviation 1 of them."""
         return np.linalg.inv(np.linalg.cholesky(self.covariance))
 
 

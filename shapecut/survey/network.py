@@ -3,8 +3,8 @@
 Glossary:
     network: cameras, the pose of each photograph, the print's scale and the placement of each card,
         as estimated.
-    column: one unknown's place in the vector of corrections: seven for each camera (log focal
-        length, principal point x and y, k1, k2, p1, p2), then six for each photograph (a small
+    column: one unknown's place in the vector of corrections: eight for each camera (log focal
+        length, principal point x and y, k1, k2, p1, p2, k3), then six for each photograph (a small
         turn in the camera frame, then the translation), then two for the print (scale, stretch),
         then four for each card (x, y, turn, height).
     scale, stretch: a card's x is printed 1 + scale + stretch times as long as stated, its y
@@ -168,7 +168,7 @@ class Network:
         return free
 
     def camera_vector(self, camera: int) -> Array:
-        """The seven values that a camera's columns correct."""
+        """The eight values that a camera's columns correct."""
         known = self.cameras[camera]
         return np.array([np.log(known.focal_px), *known.centre_px, *known.distortion])
 
@@ -239,11 +239,12 @@ class Network:
         cameras = []
         for k, known in enumerate(self.cameras):
             change = step[self.camera_columns(k)]
-            _, x, y, k1, k2, p1, p2 = map(float, self.camera_vector(k) + change)
+            _, x, y, k1, k2, p1, p2, k3 = map(float, self.camera_vector(k) + change)
             # Focal length and distance hardly part when seen from straight above.  In proportion
             # they leave the picture as it is; so a straight step must change both linearly.
             grown = max(1 + float(change[0]), LEAST_FOCAL_CHANGE)
-            cameras.append(Camera(known.size, known.focal_px * grown, (x, y), (k1, k2, p1, p2)))
+            lens = (k1, k2, p1, p2, k3)
+            cameras.append(Camera(known.size, known.focal_px * grown, (x, y), lens))
         poses = [step[self.pose_columns(k)] for k in range(len(self.rotations))]
         by_card = step[self.card_columns(0).start :].reshape(-1, CARD_COLUMNS)
         scale, stretch = np.array(self.print_scale) + step[self.print_columns]

@@ -50,7 +50,7 @@ class PhotoErrors:
 
     Attributes:
         view: As adjusted.
-        by_cause: (13, causes) changes of its camera's and its pose's columns (see `network`).
+        by_cause: (14, causes) changes of its camera's and its pose's columns (see `network`).
     """
 
     view: PhotoView

@@ -1,7 +1,7 @@
 """Projection into a photograph with what its pixels depend on.
 
-Columns of a camera: log focal length, principal point x and y (pixels), k1, k2, p1, p2; of a pose:
-a small turn in the camera frame (radians), then the translation (mm).
+Columns of a camera: log focal length, principal point x and y (pixels), k1, k2, p1, p2, k3; of a
+pose: a small turn in the camera frame (radians), then the translation (mm).
 
 Formulas: collinearity with Brown distortion as in `view`; derivatives by hand.
 """
@@ -17,7 +17,7 @@ __all__ = ["CAMERA_COLUMNS", "POSE_COLUMNS", "Projection", "cross_matrices", "pr
 
 Array = NDArray[np.float64]
 
-CAMERA_COLUMNS = 7
+CAMERA_COLUMNS = 8
 POSE_COLUMNS = 6
 
 
@@ -27,7 +27,7 @@ class Projection:
 
     Attributes:
         px: (N, 2) pixels.
-        by_camera: (N, 2, 7) derivatives by the camera's columns.
+        by_camera: (N, 2, 8) derivatives by the camera's columns.
         by_pose: (N, 2, 6) derivatives by the photograph's columns.
         by_point: (N, 2, 3) derivatives by the point itself, pixels per mm.
     """
@@ -49,16 +49,9 @@ def projected(camera: Camera, rotation: Array, translation: Array, points: Array
     seen = turned + translation
     depth = seen[:, 2]
     x, y = (seen[:, :2] / depth[:, None]).T
-    k1, k2, p1, p2 = camera.distortion
-    r2 = x * x + y * y
-    radial, slope = 1 + r2 * (k1 + r2 * k2), 2 * k1 + 4 * k2 * r2
-    bent = camera.distorted(np.column_stack([x, y])) * camera.focal_px
-
-    by_ray = np.empty((len(points), 2, 2))
-    by_ray[:, 0, 0] = radial + x * x * slope + 2 * p1 * y + 6 * p2 * x
-    by_ray[:, 0, 1] = by_ray[:, 1, 0] = x * y * slope + 2 * p1 * x + 2 * p2 * y
-    by_ray[:, 1, 1] = radial + y * y * slope + 6 * p1 * y + 2 * p2 * x
-    by_ray *= camera.focal_px
+    rays, r2 = np.column_stack([x, y]), x * x + y * y
+    bent = camera.distorted(rays) * camera.focal_px
+    by_ray = camera.distorted_by_ray(rays) * camera.focal_px
 
     ray_by_seen = np.zeros((len(points), 2, 3))
     ray_by_seen[:, 0, 0] = ray_by_seen[:, 1, 1] = 1 / depth
@@ -68,7 +61,7 @@ def projected(camera: Camera, rotation: Array, translation: Array, points: Array
     by_camera = np.zeros((len(points), 2, CAMERA_COLUMNS))
     by_camera[:, :, 0] = bent
     by_camera[:, 0, 1] = by_camera[:, 1, 2] = 1
-    for column, factor in ((3, r2), (4, r2 * r2)):
+    for column, factor in ((3, r2), (4, r2 * r2), (7, r2 * r2 * r2)):
         by_camera[:, 0, column], by_camera[:, 1, column] = x * factor, y * factor
     by_camera[:, 0, 5], by_camera[:, 1, 5] = 2 * x * y, r2 + 2 * y * y
     by_camera[:, 0, 6], by_camera[:, 1, 6] = r2 + 2 * x * x, 2 * x * y

@@ -2,6 +2,7 @@
 
 import math
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,7 +18,7 @@ __all__ = ["plane_precision", "point_u_mm"]
 Array = NDArray[np.float64]
 
 GRID = 6
-"""Points along each side of the grid over the cards at which the uncertainty is worked out."""
+"""Points along each side of the grid among the cards at which the uncertainty is worked out."""
 
 
 def plane_precision(solution: Solution, corners: CornerSightings) -> Precision:
@@ -72,7 +73,7 @@ def _mm_per_px(network: Network, middle: Array) -> float:
 def point_u_mm(precision: Precision, solution: Solution, corners: CornerSightings) -> float:
     """Standard uncertainty per axis of plane points that are measured in a photograph, scale aside.
 
-    The errors are carried to a grid over the cards; what is a mere shift or turn of the whole grid
+    The errors are carried to a grid among the cards; what is a mere shift or turn of the whole grid
     is taken out, since it moves the outline but does not change it; the rest is averaged over the
     grid and over the photographs.
 
@@ -134,10 +135,16 @@ def _pose_by_frame(network: Network, photo: int, middle: Array) -> Array:
 
 
 def _grid_over(plane: Array) -> Array:
-    """(GRID², 2) points over the bounding box of plane points."""
+    """(N, 2) points among plane points: those of a grid inside their hull, and its vertices.
+
+    Outside the hull nothing holds the lens, and nobody measures there.
+    """
+    hull = cv2.convexHull(plane.astype(np.float32))
     (x0, y0), (x1, y1) = plane.min(axis=0), plane.max(axis=0)
     x, y = np.meshgrid(np.linspace(x0, x1, GRID), np.linspace(y0, y1, GRID))
-    return np.column_stack([x.ravel(), y.ravel()])
+    grid = np.column_stack([x.ravel(), y.ravel()])
+    inside = [cv2.pointPolygonTest(hull, tuple(point), measureDist=False) > 0 for point in grid]
+    return np.concatenate([grid[inside], hull[:, 0].astype(float)])
 
 
 def _rigid_motions(points: Array, middle: Array) -> Array:

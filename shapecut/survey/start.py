@@ -50,9 +50,9 @@ def solved_alone(
     known = beforehand.known([prior])
     corners = CornerSightings.of(sightings, names)
     corners = replace(corners, photo=np.zeros_like(corners.photo))
-    _, x, y, k1, k2, p1, p2 = map(float, prior.mean)
+    _, x, y, k1, k2, p1, p2, k3 = map(float, prior.mean)
     starts = (
-        _plane_in_sight(Camera(photo.size, math.exp(focal), (x, y), (k1, k2, p1, p2)), corners)
+        _plane_in_sight(Camera(photo.size, math.exp(focal), (x, y), (k1, k2, p1, p2, k3)), corners)
         for focal in beforehand.log_focals(photo)
     )
     return min(

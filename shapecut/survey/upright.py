@@ -52,18 +52,18 @@ def upright_camera(camera: Camera, orientation: int) -> Camera:
     """The camera as the upright picture shows it, of the camera of the sensor's picture."""
     turn, size = np.array(_TURNS[orientation]), sensor_size(camera.size, orientation)
     x, y = _middle(size) + turn @ (np.array(camera.centre_px) - _middle(camera.size))
-    k1, k2, p1, p2 = camera.distortion
+    k1, k2, p1, p2, k3 = camera.distortion
     q2, q1 = turn @ (p2, p1)
-    lens = (k1, k2, float(q1), float(q2))
+    lens = (k1, k2, float(q1), float(q2), k3)
     return replace(camera, size=size, centre_px=(float(x), float(y)), distortion=lens)
 
 
 def camera_turn(orientation: int) -> Array:
-    """(7, 7): changes of the upright camera's columns (see `network`), of the sensor's camera's."""
+    """(8, 8): changes of the upright camera's columns (see `network`), of the sensor's camera's."""
     turn = np.array(_TURNS[orientation])
-    change = np.eye(7)
+    change = np.eye(8)
     change[1:3, 1:3] = turn
-    change[5:, 5:] = turn[::-1, ::-1]
+    change[5:7, 5:7] = turn[::-1, ::-1]
     return change
 
 

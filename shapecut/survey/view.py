@@ -5,7 +5,7 @@ Frames:
     pixels: OpenCV's convention, the centre of the top-left pixel is (0, 0), x right, y down.
     camera: x right, y down, z forward, mm.
 
-Distortion is Brown's model in OpenCV's terms (k1, k2, p1, p2): D. C. Brown, "Close-range camera
+Distortion is Brown's model in OpenCV's terms (k1, k2, p1, p2, k3): D. C. Brown, "Close-range camera
 calibration", Photogrammetric Engineering 37(8), 1971.
 """
 
@@ -50,26 +50,39 @@ class Camera:
         size: (width, height) of its pictures in pixels.
         focal_px: Focal length in pixels (square pixels).
         centre_px: Principal point in pixels.
-        distortion: (k1, k2, p1, p2), dimensionless.
+        distortion: (k1, k2, p1, p2, k3), dimensionless.
     """
 
     size: tuple[int, int]
     focal_px: float
     centre_px: tuple[float, float]
-    distortion: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    distortion: tuple[float, float, float, float, float] = (0.0, 0.0, 0.0, 0.0, 0.0)
 
     def distorted(self, rays: Points) -> Points:
         """Map (N, 2) ideal image points (x/z, y/z) to the distorted ones the lens makes."""
-        k1, k2, p1, p2 = self.distortion
+        k1, k2, p1, p2, k3 = self.distortion
         x, y = rays[:, 0], rays[:, 1]
         r2 = x * x + y * y
-        radial = 1 + r2 * (k1 + r2 * k2)
+        radial = 1 + r2 * (k1 + r2 * (k2 + r2 * k3))
         return np.column_stack(
             [
                 x * radial + 2 * p1 * x * y + p2 * (r2 + 2 * x * x),
                 y * radial + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y,
             ]
         )
+
+    def distorted_by_ray(self, rays: Points) -> Points:
+        """The (N, 2, 2) derivatives of the distorted points by the ideal ones; symmetric."""
+        k1, k2, p1, p2, k3 = self.distortion
+        x, y = rays[:, 0], rays[:, 1]
+        r2 = x * x + y * y
+        radial = 1 + r2 * (k1 + r2 * (k2 + r2 * k3))
+        slope = 2 * k1 + r2 * (4 * k2 + r2 * 6 * k3)
+        by_ray = np.empty((len(rays), 2, 2))
+        by_ray[:, 0, 0] = radial + x * x * slope + 2 * p1 * y + 6 * p2 * x
+        by_ray[:, 0, 1] = by_ray[:, 1, 0] = x * y * slope + 2 * p1 * x + 2 * p2 * y
+        by_ray[:, 1, 1] = radial + y * y * slope + 6 * p1 * y + 2 * p2 * x
+        return by_ray
 
     def px_from_rays(self, rays: Points) -> Points:
         """Map (N, 2) ideal image points (x/z, y/z) to (N, 2) pixels."""
@@ -79,15 +92,10 @@ class Camera:
         """Map (N, 2) pixels to ideal image points (x/z, y/z), by Newton's method."""
         target: Points = (np.asarray(points, float) - np.array(self.centre_px)) / self.focal_px
         rays = target.copy()
-        k1, k2, p1, p2 = self.distortion
         for _ in range(20):
             error = self.distorted(rays) - target
-            x, y = rays[:, 0], rays[:, 1]
-            r2 = x * x + y * y
-            radial, slope = 1 + r2 * (k1 + r2 * k2), 2 * k1 + 4 * k2 * r2
-            j11 = radial + x * x * slope + 2 * p1 * y + 6 * p2 * x
-            j12 = x * y * slope + 2 * p1 * x + 2 * p2 * y
-            j22 = radial + y * y * slope + 6 * p1 * y + 2 * p2 * x
+            by_ray = self.distorted_by_ray(rays)
+            j11, j12, j22 = by_ray[:, 0, 0], by_ray[:, 0, 1], by_ray[:, 1, 1]
             determinant = j11 * j22 - j12 * j12
             step = np.column_stack(
                 [

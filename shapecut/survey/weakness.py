@@ -41,6 +41,7 @@ CAMERA_TRAITS = (
     "its axis is far above or below the picture's middle",
     *2 * ("it bends straight lines more than lenses do",),
     *2 * ("its lens is out of centre more than lenses are",),
+    "it bends straight lines more than lenses do",
 )
 """What is odd of each of a camera's columns (see `network`)."""
 

@@ -22,7 +22,7 @@ this: cards that were moved or bent would leave more."""
 
 DECISIVE = 90.0
 """The chi-square must fall by this many times the variance factor that is left: three times what
-seven more unknowns bring by chance once in ten thousand times."""
+eight more unknowns bring by chance once in ten thousand times."""
 
 OTHER_FOCAL = 0.02
 OTHER_CENTRE = 0.015

@@ -107,12 +107,12 @@ def ours(seen: Sequence[SeenSheet]) -> Calibration:
 
 
 def our_values(camera: Camera) -> Array:
-    """Focal, centre, k1, k2, p1, p2, k3 (none)."""
-    return np.array([camera.focal_px, *camera.centre_px, *camera.distortion, 0.0])
+    """Focal, centre, k1, k2, p1, p2, k3."""
+    return np.array([camera.focal_px, *camera.centre_px, *camera.distortion])
 
 
 def our_u(made: Calibration) -> Array:
-    """Their standard uncertainties, k3 left out."""
+    """Their standard uncertainties."""
     u = np.sqrt(np.diag(made.covariance))
     return np.asarray([u[0] * made.camera.focal_px, *u[1:]])
 
@@ -168,9 +168,7 @@ def main(folder: Path) -> None:
         made, theirs = ours(seen), by_opencv(seen)
         print(f"{side}: {len(seen)} photographs, residual {made.residual_px:.3f} px per axis")
         print("            ours          ± u (1 sd)   OpenCV, same corners")
-        for row in zip(
-            names, our_values(made.camera), [*our_u(made), 0.0], theirs.values, strict=True
-        ):
+        for row in zip(names, our_values(made.camera), our_u(made), theirs.values, strict=True):
             print(f"  {row[0]:9} {row[1]:11.5f}   {row[2]:10.5f}   {row[3]:11.5f}")
         if side == "left":
             coarse = seen_as_published(photos, seen)
