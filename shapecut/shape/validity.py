@@ -1,14 +1,15 @@
 """Whether an outline is a shape: closed rings that do not cross, holes inside the outer ring."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import combinations
+
+import numpy as np
 
 from shapecut.errors import ShapeError
 from shapecut.shape.curves import Arc
 from shapecut.shape.meetings import contacts
-from shapecut.shape.monotone import apart, bounds, encloses
+from shapecut.shape.monotone import bounds, encloses
 from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Side
@@ -145,10 +146,7 @@ def _faulty_contacts(outline: Outline) -> Iterator[tuple[Edge, Edge, Point]]:
         for ring in outline.rings
         for edge, after in zip(ring.edges, (*ring.edges[1:], *ring.edges[:1]), strict=True)
     }
-    boxed = [(edge, bounds([edge.curve])) for edge in outline.edges]
-    for (first, a), (second, b) in combinations(boxed, 2):
-        if apart(a, b, by_mm=CLOSED_MM):
-            continue
+    for first, second in _neighbours(outline.edges):
         corners = [
             before.curve.end
             for before, after in ((first, second), (second, first))
@@ -157,6 +155,21 @@ def _faulty_contacts(outline: Outline) -> Iterator[tuple[Edge, Edge, Point]]:
         for point in contacts(first.curve, second.curve, tolerance_mm=CLOSED_MM):
             if all(math.dist(point, corner) > _corner_reach(first, second) for corner in corners):
                 yield first, second, point
+
+
+def _neighbours(edges: Sequence[Edge]) -> list[tuple[Edge, Edge]]:
+    """Pairs of edges near enough to meet, in order: their upright rectangles are not apart."""
+    boxes = sorted((bounds([edge.curve]), place) for place, edge in enumerate(edges))
+    left, low, right, high = np.array([box for box, _ in boxes]).T
+    left, low = left - CLOSED_MM, low - CLOSED_MM
+    # From left to right: those after an edge that begin before it ends reach it sideways.
+    beyond = np.searchsorted(left, right, side="right")
+    pairs: list[list[int]] = []
+    for k, (_, place) in enumerate(boxes):
+        after = slice(k + 1, beyond[k])
+        near = (low[after] <= high[k]) & (low[k] <= high[after])
+        pairs += [sorted((place, boxes[k + 1 + int(j)][1])) for j in np.flatnonzero(near)]
+    return [(edges[first], edges[second]) for first, second in sorted(pairs)]
 
 
 def _corner_reach(first: Edge, second: Edge) -> float:

@@ -1,0 +1,225 @@
+"""Smooth curves of any kind as lines and arcs, within a stated distance.
+
+Where a curve turns gently, a biarc (two arcs that meet in a common tangent) with the curve's own
+ends and end tangents follows it to third order; a stretch that it does not follow within the
+tolerance is shortened until it does.  Biarcs: K. M. Bolton, "Biarc curves", Computer-Aided Design
+7(2), 1975; of the one-parameter family the one with equal tangent lengths is taken.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.shape.bulge import arc_through
+from shapecut.shape.curves import Arc, Curve, Line
+from shapecut.shape.placement import Point
+
+__all__ = ["FREEFORM_MM", "Freeform", "lines_and_arcs"]
+
+Array = NDArray[np.float64]
+
+FREEFORM_MM = 0.01
+"""Greatest distance of a spline, Bézier curve or ellipse from the arcs that stand for it, mm."""
+
+STRAIGHT_MM = 1e-6
+"""An arc that rises less than this over its chord is a line, mm."""
+
+SAMPLES = 17
+"""Places along a stretch at which its distance from the arcs is taken."""
+
+SEEN_SHARE = 0.97
+"""Of the greatest distance along a stretch that many samples see at least this share."""
+
+LENGTHS_AGREE = 0.01
+"""By how much of itself a stretch's length may differ from its arcs', which tells folds that lie
+within the tolerance of the arcs' circles but not of the arcs."""
+
+SAME_DIRECTION_RAD = 0.01
+"""A whole curve becomes one line or arc only if that starts and ends this nearly along it."""
+
+WIDEST_TURN_RAD = math.pi / 2
+"""Greatest sweep of either arc of a biarc."""
+
+INSIDE = 1e-7
+"""End tangents are taken this fraction inside a stretch, where a curve may have a corner."""
+
+NEAR_ENOUGH = 0.05
+"""A biarc is as long as it can be when one longer by this share no longer follows."""
+
+MOST_HALVINGS = 30
+"""A stretch this often halved is shorter than anything that can be cut."""
+
+
+class Freeform(Protocol):
+    """A plane curve over a parameter, smooth between its breaks."""
+
+    def points(self, parameters: Array) -> Array:
+        """(N, 2) places in mm at (N,) parameters."""
+
+    def derivatives(self, parameters: Array) -> Array:
+        """(N, 2) derivatives of the places by the parameter; their length does not matter."""
+
+
+def lines_and_arcs(
+    freeform: Freeform, breaks: Sequence[float], *, tolerance_mm: float = FREEFORM_MM
+) -> tuple[Curve, ...]:
+    """A chain of lines and arcs along a curve.
+
+    Args:
+        freeform: The curve.
+        breaks: Rising parameters: its first, its last, and all between where it may have a corner
+            or change its character.
+        tolerance_mm: Greatest distance of the curve from the chain.
+
+    Returns:
+        The chain, each curve starting where the one before ends; empty for a curve of no extent.
+    """
+    chain: list[Curve] = []
+    for first, last in pairwise(breaks):
+        one = _one_curve(freeform, first, last, tolerance_mm)
+        chain += [one] if one else _biarcs(freeform, first, last, tolerance_mm)
+    # Both sides of a break work its place out for themselves; rounding must not part them.
+    return tuple(chain[:1]) + tuple(
+        curve if curve.start == before.end else _from(before.end, curve)
+        for before, curve in pairwise(chain)
+    )
+
+
+def _from(start: Point, curve: Curve) -> Curve:
+    if isinstance(curve, Arc):
+        return Arc(start, curve.end, curve.centre, curve.ccw)
+    return Line(start, curve.end)
+
+
+def _one_curve(freeform: Freeform, first: float, last: float, tolerance_mm: float) -> Curve | None:
+    """The one line or arc that follows a whole stretch and its end tangents; None if none does."""
+    samples, (leaving, arriving) = _sampled(freeform, first, last)
+    start, middle, end = (_point(samples[k]) for k in (0, SAMPLES // 2, -1))
+    if math.dist(start, end) <= STRAIGHT_MM:
+        return None
+    for curve in (Line(start, end), arc_through(start, middle, end)):
+        along = _between(curve.direction(0.0), leaving), _between(curve.direction(1.0), arriving)
+        if max(along) <= SAME_DIRECTION_RAD and _follow(samples, (curve,), tolerance_mm):
+            return curve
+    return None
+
+
+def _biarcs(freeform: Freeform, first: float, last: float, tolerance_mm: float) -> Iterator[Curve]:
+    """Biarcs one after the other, each about as long as it can be."""
+    while first < last:
+        pair, first = _longest(freeform, first, last, tolerance_mm)
+        yield from pair
+
+
+def _longest(
+    freeform: Freeform, first: float, last: float, tolerance_mm: float
+) -> tuple[tuple[Curve, ...], float]:
+    """The longest biarc from `first` that follows, and the parameter that it comes to."""
+    whole = _follower(freeform, first, last, tolerance_mm)
+    if whole is not None:
+        return whole, last
+    pair: tuple[Curve, ...] = ()
+    reached, beyond = first, last
+    for _ in range(MOST_HALVINGS):
+        trial = (reached + beyond) / 2
+        found = _follower(freeform, first, trial, tolerance_mm)
+        if found is None:
+            beyond = trial
+        else:
+            pair, reached = found, trial
+        if beyond - reached <= NEAR_ENOUGH * (reached - first):
+            break
+    return pair, reached if reached > first else beyond
+
+
+def _follower(
+    freeform: Freeform, first: float, last: float, tolerance_mm: float
+) -> tuple[Curve, ...] | None:
+    """The biarc that follows a stretch, a line where that is all it is; None if none does."""
+    samples, (leaving, arriving) = _sampled(freeform, first, last)
+    start, end = _point(samples[0]), _point(samples[-1])
+    if float(np.linalg.norm(samples - samples[0], axis=1).max()) <= tolerance_mm:
+        return (Line(start, end),) if start != end else ()
+    pair = _biarc(start, leaving, end, arriving)
+    return pair if pair and _gentle(pair) and _follow(samples, pair, tolerance_mm) else None
+
+
+def _sampled(freeform: Freeform, first: float, last: float) -> tuple[Array, tuple[Point, Point]]:
+    """(`SAMPLES`, 2) places along a stretch, and the unit tangents at its ends."""
+    inside = INSIDE * (last - first)
+    tangents = freeform.derivatives(np.array([first + inside, last - inside]))
+    tangents = tangents / np.maximum(np.linalg.norm(tangents, axis=1), 1e-300)[:, None]
+    samples = freeform.points(np.linspace(first, last, SAMPLES))
+    return samples, (_point(tangents[0]), _point(tangents[1]))
+
+
+def _biarc(start: Point, leaving: Point, end: Point, arriving: Point) -> tuple[Curve, ...]:
+    """Two arcs from tangent to tangent, their tangents d long; none where the ends coincide.
+
+    With v from start to end and unit tangents s, t: |v − d (s + t)| = 2 d.
+    """
+    vx, vy = end[0] - start[0], end[1] - start[1]
+    squared = vx * vx + vy * vy
+    along = vx * (leaving[0] + arriving[0]) + vy * (leaving[1] + arriving[1])
+    bend = 1 - (leaving[0] * arriving[0] + leaving[1] * arriving[1])
+    below = along + math.sqrt(along * along + 2 * bend * squared)
+    if squared == 0 or below <= 0:
+        return ()
+    d = squared / below
+    joint = (
+        (start[0] + end[0] + d * (leaving[0] - arriving[0])) / 2,
+        (start[1] + end[1] + d * (leaving[1] - arriving[1])) / 2,
+    )
+    if joint in (start, end):
+        return ()
+    backwards = (-arriving[0], -arriving[1])
+    return (_tangent_arc(start, leaving, joint), _tangent_arc(end, backwards, joint).reversed())
+
+
+def _tangent_arc(start: Point, direction: Point, end: Point) -> Curve:
+    """The arc that leaves a point in a direction and comes to another."""
+    cx, cy = end[0] - start[0], end[1] - start[1]
+    across = direction[0] * cy - direction[1] * cx
+    if abs(across) / 4 <= STRAIGHT_MM:
+        return Line(start, end)
+    radius = (cx * cx + cy * cy) / (2 * across)
+    centre = (start[0] - radius * direction[1], start[1] + radius * direction[0])
+    return Arc(start, end, centre, across > 0)
+
+
+def _gentle(curves: Sequence[Curve]) -> bool:
+    return all(not isinstance(c, Arc) or abs(c.sweep_rad) <= WIDEST_TURN_RAD for c in curves)
+
+
+def _follow(samples: Array, curves: Sequence[Curve], tolerance_mm: float) -> bool:
+    """Whether samples in order along a stretch lie on its curves, within the tolerance."""
+    off = np.min([_off_carrier(samples, curve) for curve in curves], axis=0)
+    length = sum(curve.length for curve in curves)
+    chords = float(np.linalg.norm(np.diff(samples, axis=0), axis=1).sum())
+    return (
+        bool(off.max() <= SEEN_SHARE * tolerance_mm)
+        and abs(chords - length) <= LENGTHS_AGREE * length
+    )
+
+
+def _off_carrier(samples: Array, curve: Curve) -> Array:
+    """(N,) distances of points from the whole line or circle of a curve."""
+    if isinstance(curve, Arc):
+        return np.asarray(np.abs(np.hypot(*(samples - curve.centre).T) - curve.radius))
+    ux, uy = curve.direction()
+    dx, dy = (samples - curve.start).T
+    return np.asarray(np.abs(dx * uy - dy * ux))
+
+
+def _between(first: Point, second: Point) -> float:
+    """The angle between two directions."""
+    cross = first[0] * second[1] - first[1] * second[0]
+    return abs(math.atan2(cross, first[0] * second[0] + first[1] * second[1]))
+
+
+def _point(values: Array) -> Point:
+    return (float(values[0]), float(values[1]))
