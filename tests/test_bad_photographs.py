@@ -177,6 +177,13 @@ def test_a_template_of_the_floor_s_own_colour_is_refused():
     assert "No template" in refusal(TraceError, taken(hidden, hidden))
 
 
+@pytest.mark.parametrize(("thickness_mm", "why"), [(200.0, "followed"), (600.0, "600 mm thick")])
+def test_a_thickness_stated_far_too_large_is_refused(thickness_mm, why):
+    """Of the first the cut face would be wider than all that is looked at across an edge."""
+    with pytest.raises(TraceError, match=why):
+        measure(taken(SCENE, SCENE), our_cards(), thickness_mm=thickness_mm)
+
+
 # --- and photographs that must be measured -------------------------------------------------------
 
 

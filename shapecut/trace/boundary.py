@@ -101,13 +101,19 @@ def sharp_crossings(
     offset[found] = edge_offsets(
         profiles.colours[found], profiles.offsets_px, rough.offset_px[found]
     )
+    found &= np.isfinite(offset)
+    if found.sum() < _LEAST_STATIONS:
+        return rough
     u_px = np.full(len(offset), np.inf)
     u_px[found] = np.hypot(_PLACE_PX, _scatter(offset[found]))
     face_px = face_mm / profiles.mm_per_px
     stray_px = _stray(profiles, offset, found, face_px)
     near = np.where(found & (stray_px == 0), u_px, np.inf)
     shift, shared, per_face = _to_top_edge(profiles, offset, near, face_px)
-    return Crossings(offset + shift, np.hypot(u_px, stray_px), shared, per_face)
+    told = np.isfinite(shift)
+    return Crossings(
+        offset + shift, np.where(told, np.hypot(u_px, stray_px), np.inf), shared, per_face
+    )
 
 
 def _stray(
@@ -139,7 +145,8 @@ def _to_top_edge(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """(N,) shifts from the change of light to the top edge, their shared u, shifts per face width.
 
-    Edge by edge, from the mean of its profiles.
+    Edge by edge, from the mean of its profiles.  A shift is NaN where a cut face is in sight that
+    is too wide for the profiles: they do not tell the top edge.
     """
     found = np.isfinite(u_px)
     far = profiles.colours[found, -_FAR_PLACES:].astype(float).mean(axis=(0, 1))
@@ -166,10 +173,14 @@ def _to_top_edge(
     # What blur makes of edges without a cut face is the same all over a picture; single ones may
     # be led astray by glare or a seam along them.
     if plain:
-        shift[:] = np.median([top.shift_px for edge, top in tops.items() if widths[edge] == 0])
+        shift[:] = np.median(
+            [top.shift_px for edge, top in tops.items() if top and widths[edge] == 0]
+        )
     for edge, top in tops.items():
-        if widths[edge] > 0:
-            on_edge = profiles.edge == edge
+        on_edge = profiles.edge == edge
+        if top is None:
+            shift[on_edge] = np.nan
+        elif widths[edge] > 0:
             shift[on_edge], per_face[on_edge] = top.shift_px, top.per_face
             shared[on_edge] = np.hypot(shared[on_edge], top.u_px)
     return shift, shared, per_face

@@ -31,6 +31,8 @@ _BLUR_SPREAD = (0.93, 1.0, 1.07)
 """Factors between the blur of edges that show no cut face, and the blur that others may have."""
 _WIDER = 1.15
 """By what factor the face is widened to see how the top edge depends on its width."""
+_BEHIND_PX, _BESIDE_PX = 2.0, 1.5
+"""How far from the face as seen the levels of the template and of the floor are read, pixels."""
 _SHADES = np.geomspace(0.04, 1.6, 22)
 """Brightness of a cut face, as a fraction of the top's, in shade and in light."""
 _SHADE, _SHADE_SPREAD = 0.75, 0.45
@@ -100,8 +102,8 @@ def top_edge(
     *,
     floor_light: float,
     blurs_px: Sequence[float],
-) -> TopEdge:
-    """The top edge in a mean profile.
+) -> TopEdge | None:
+    """The top edge in a mean profile; None where the face reaches over an end of it.
 
     Args:
         profile: (K, 3) linear light, the change of light at offset 0.
@@ -110,12 +112,20 @@ def top_edge(
         floor_light: Luminance of the floor where the template casts no shadow.
         blurs_px: Standard deviations of the blur to reckon with, equally likely.
     """
+    wider = face_px * _WIDER
+    if not _shows_both_sides(offsets_px, wider):
+        return None
     shift, u = _likely_place(profile, offsets_px, face_px, floor_light, blurs_px)
     if face_px == 0:
         return TopEdge(shift, u, 0.0)
-    wider = face_px * _WIDER
     moved, _ = _likely_place(profile, offsets_px, wider, floor_light, blurs_px)
     return TopEdge(shift, u, (moved - shift) / (wider - face_px))
+
+
+def _shows_both_sides(offsets_px: Array, face_px: float) -> bool:
+    """Whether profiles show the template behind a face of this width, and the floor before it."""
+    behind, beside = offsets_px[0] + face_px, offsets_px[-1] - face_px
+    return bool(behind < -_BEHIND_PX and beside > _BESIDE_PX + _ROOM_PX)
 
 
 def _likely_place(
@@ -127,8 +137,8 @@ def _likely_place(
 ) -> tuple[float, float]:
     """Mean and standard deviation of the top edge's place, by the likelihood of every place."""
     light = profile @ _CHANNELS.T
-    deep = light[offsets_px < -face_px - 2.0][-8:].mean(axis=0)
-    beside = (offsets_px > face_px + 1.5) & (offsets_px < face_px + _OUTER_PX)
+    deep = light[offsets_px < -face_px - _BEHIND_PX][-8:].mean(axis=0)
+    beside = (offsets_px > face_px + _BESIDE_PX) & (offsets_px < face_px + _OUTER_PX)
     floor = light[beside].mean(axis=0)
     # Where the template shades the floor, it shades the face above it.
     lit = min(1.0, float(floor[0]) / max(floor_light, 1e-6))

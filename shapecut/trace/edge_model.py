@@ -43,7 +43,7 @@ def edge_offsets(colours: NDArray[np.float32], offsets_px: Array, near_px: Array
         near_px: (N,) offset of the edge as found by colour, pixels.
 
     Returns:
-        (N,) offset of the edge, pixels.
+        (N,) offset of the edge, pixels; NaN where the profile ends too near to it.
     """
     step = float(offsets_px[1] - offsets_px[0])
     light = _ring_mean(colours.astype(float) @ LUMINANCE, _NEIGHBOURS_LIGHT)
@@ -59,7 +59,8 @@ def edge_offsets(colours: NDArray[np.float32], offsets_px: Array, near_px: Array
     typical = max(float(np.median(evidence.max(axis=1))), 1e-12)
     score = evidence / typical - _PULL * distance**2
     score[np.abs(distance) > _SEARCH_PX] = -np.inf
-    return _peak(score, places, step)
+    reached = np.isfinite(score).any(axis=1)
+    return np.where(reached, _peak(score, places, step), np.nan)
 
 
 def _misfit_forms(at: NDArray[np.floating]) -> tuple[Array, Array]:

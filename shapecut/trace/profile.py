@@ -30,6 +30,10 @@ _STATIONS_AT_ONCE = 40
 """Stations whose surroundings are turned into light together."""
 _LEAST_REACH_PX = 12.0
 """Profiles reach at least this far, so that blur and its surroundings fit into them, pixels."""
+_BESIDE_FACE_PX = 6.0
+"""How far profiles reach beyond the widest cut face in sight, pixels."""
+_GREATEST_REACH_PX = 100.0
+"""Profiles never reach farther than this, whatever is said of the thickness, pixels."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +73,13 @@ def linear_light() -> NDArray[np.float32]:
 
 
 def read_profiles(
-    photo: Photo, view: View, stations: Stations, *, height_mm: float, reach_mm: float
+    photo: Photo,
+    view: View,
+    stations: Stations,
+    *,
+    height_mm: float,
+    reach_mm: float,
+    face_mm: float = 0.0,
 ) -> Profiles:
     """Read the profiles of a picture across a ring of stations.
 
@@ -79,6 +89,7 @@ def read_profiles(
         stations: Where to read, in ring order.
         height_mm: Height of the stations above the floor.
         reach_mm: How far to read on each side; never less than a few blurs.
+        face_mm: Width of the widest cut face in sight; profiles reach over it.
     """
     height = np.full((len(stations.places), 1), height_mm)
 
@@ -91,7 +102,9 @@ def read_profiles(
     along = px(stations.places + tangents) - start
     scale = np.hypot(*across.T)
     step = across / scale[:, None]
-    reach = max(reach_mm * float(np.median(scale)), _LEAST_REACH_PX)
+    px_per_mm = float(np.median(scale))
+    reach = max(reach_mm * px_per_mm, _LEAST_REACH_PX, face_mm * px_per_mm + _BESIDE_FACE_PX)
+    reach = min(reach, _GREATEST_REACH_PX)
     offsets = np.arange(-reach, reach + _STEP_PX / 2, _STEP_PX)
     width = stations.spacing_mm * float(np.median(np.hypot(*along.T)))
     lanes = np.linspace(-0.5, 0.5, max(1, int(width / _LANE_PX)) + 2)[1:-1] * stations.spacing_mm

@@ -162,8 +162,15 @@ def _sampled(
 ) -> PictureSamples:
     view = pictures.views[at]
     photo, model = pictures.photos[view.photo], pictures.colours[at]
-    profiles = read_profiles(photo, view, stations, height_mm=slab.top_mm, reach_mm=reach_mm)
     face_mm = _face_width(view, stations, slab)
+    profiles = read_profiles(
+        photo,
+        view,
+        stations,
+        height_mm=slab.top_mm,
+        reach_mm=reach_mm,
+        face_mm=float(face_mm.max()),
+    )
     crossing = crossings(profiles, model, face_mm)
     found = np.isfinite(crossing.u_px)
     px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
