@@ -4,13 +4,15 @@ The world is flat but for the template: the floor is z = 0, cards lie flat on it
 and the template is a prism with a top face and vertical cut faces.  Every edge is projected through
 the very camera of the `PhotoView` and painted with exact area coverage in linear light, so where an
 edge appears in the picture is known to far below a hundredth of a pixel.  Blur, noise, the sRGB
-curve, sharpening and JPEG follow in the order of a real camera.  There are no shadows.
+curve, sharpening and JPEG follow in the order of a real camera.  Light is even unless the scene's
+lighting says otherwise; then shadows lie across everything, the template's own among them.
 """
 
 from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from shapecut.capture.cards import Card, Mark
@@ -20,6 +22,7 @@ from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Placement
 from shapecut.survey.view import PhotoView
 from tests.area_coverage import Boundary, Patch, painted
+from tests.lighting import EVEN, Lighting
 
 __all__ = [
     "INK",
@@ -27,8 +30,11 @@ __all__ = [
     "Colour",
     "Floor",
     "LaidCard",
+    "Mottle",
+    "Paint",
     "Scene",
     "Shot",
+    "Thing",
     "exposed_light",
     "linear_light",
     "photographed",
@@ -50,6 +56,23 @@ FLATTENING_PX = 0.001
 
 
 @dataclass(frozen=True)
+class Mottle:
+    """Random texture of one size and direction.
+
+    Attributes:
+        deviation: Standard deviation of its brightness, fraction.
+        size_mm: Of its grains, along and across their direction.
+        tint: How strongly red, green and blue follow it.
+        turn_rad: Of the grains' length from that of the tiles.
+    """
+
+    deviation: float
+    size_mm: tuple[float, float]
+    tint: Colour = (1.0, 1.0, 1.0)
+    turn_rad: float = 0.0
+
+
+@dataclass(frozen=True)
 class Floor:
     """What the template lies on.
 
@@ -63,6 +86,8 @@ class Floor:
         grain: Standard deviation of the grain's brightness, fraction.
         grain_mm: Size of the grain along and across the tiles.
         turn_rad: Counter-clockwise turn of the tiles' length from the plane's x axis.
+        tile_colours: Colours that tiles take at random in place of the floor's; none for that.
+        mottles: More texture, such as speckles and blades.
     """
 
     colour: Colour = (0.20, 0.16, 0.12)
@@ -74,6 +99,8 @@ class Floor:
     grain: float = 0.0
     grain_mm: tuple[float, float] = (2.0, 2.0)
     turn_rad: float = 0.0
+    tile_colours: tuple[Colour, ...] = ()
+    mottles: tuple[Mottle, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,6 +128,36 @@ class LaidCard:
 
 
 @dataclass(frozen=True)
+class Paint:
+    """Print, tape or a crease on the template's face; what lies beyond its edge is cut off.
+
+    Attributes:
+        polygon_mm: Corners (x, y) in the plane.
+        colour: Of it.
+    """
+
+    polygon_mm: tuple[tuple[float, float], ...]
+    colour: Colour
+
+
+@dataclass(frozen=True)
+class Thing:
+    """An upright prism that lies on the floor, clear of the template.
+
+    Attributes:
+        outline: Of its top.
+        height_mm: Of it.
+        top: Colour of its top.
+        side: Colour of its sides.
+    """
+
+    outline: Outline
+    height_mm: float
+    top: Colour
+    side: Colour
+
+
+@dataclass(frozen=True)
 class Scene:
     """What is photographed.
 
@@ -112,6 +169,10 @@ class Scene:
         floor: What it lies on.
         cards: What lies round and on it; none may reach under the template.
         seed: Of the floor's variation and grain.
+        paints: What is on the template's face, later ones over the ones before.
+        face: Texture of the template's face.
+        things: What else lies on the floor, farther ones first.
+        lighting: What shines on it all.
     """
 
     outline: Outline | None
@@ -121,6 +182,10 @@ class Scene:
     floor: Floor = Floor()
     cards: tuple[LaidCard, ...] = ()
     seed: int = 1
+    paints: tuple[Paint, ...] = ()
+    face: tuple[Mottle, ...] = ()
+    things: tuple[Thing, ...] = ()
+    lighting: Lighting = EVEN
 
 
 @dataclass(frozen=True)
@@ -196,53 +261,97 @@ def exposed_light(scene: Scene, shot: Shot) -> Light:
 
 def linear_light(scene: Scene, view: PhotoView) -> Light:
     """The light of each pixel's own area before any blur: (height, width, 3), a white surface 1."""
-    light = _floor_light(scene, view)
+    # The fourth channel is the part of each pixel that lies as high as the template.
+    light = np.zeros((*view.camera.size[::-1], 4), np.float32)
+    light[:, :, :3] = _floor_light(scene, view)
     for laid in scene.cards:
         if laid.height_mm == 0:
             _lay_card(light, laid, view)
+    for thing in scene.things:
+        _lay_prism(light, thing, view, level=0.0)
+    low = light[:, :, :3].copy() if scene.lighting != EVEN else None
     if scene.outline is not None:
-        _lay_template(light, scene, scene.outline, view)
+        top = Thing(scene.outline, scene.thickness_mm, scene.template, scene.cut_face)
+        covered = _lay_prism(light, top, view, level=1.0)
+        _lay_face(light, scene, scene.outline, covered, view)
     for laid in scene.cards:
         if laid.height_mm > 0:
-            _lay_card(light, laid, view)
-    return light
+            _lay_card(light, laid, view, level=1.0)
+    if low is not None:
+        return _lit(low, light, scene, view)
+    return np.ascontiguousarray(light[:, :, :3])
 
 
 # --- layers, each painted over the ones before it ----------------------------------------------
 
 
 def _floor_light(scene: Scene, view: PhotoView) -> Light:
-    """The bare floor: tiles of one tone each with seams between them, times the grain."""
+    """The bare floor: tiles of one tone each with seams between them, times its texture."""
     floor, (width, height) = scene.floor, view.camera.size
     rng = np.random.default_rng(scene.seed)
-    tone = np.ones((height, width), np.float32)
+    light = np.ones((height, width, 3), np.float32) * np.array(floor.colour, np.float32)
     if floor.tile_mm is not None:
-        tone[:] = floor.seam_tone
+        light *= np.float32(floor.seam_tone)
         tiles, tones = _tiles(floor, _visible_floor(view), rng)
-        patch = painted(_seen_polygons(view, tiles, tones - floor.seam_tone), view.camera.size)
-        tone[patch.window] += patch.values
+        chosen = _tile_colours(floor, len(tiles), rng)
+        seam = np.float32(floor.seam_tone) * np.array(floor.colour)
+        for k in range(3):
+            values = tones * chosen[:, k] - seam[k]
+            patch = painted(_seen_polygons(view, tiles, values), view.camera.size)
+            light[patch.window][:, :, k] += patch.values
     if floor.grain:
-        tone *= 1 + np.float32(floor.grain) * _grain(floor, view, rng)
-    return np.maximum(tone, 0)[:, :, None] * np.array(floor.colour, np.float32)
+        grain = _grain(floor.grain_mm, floor.turn_rad, view, rng)
+        light *= np.maximum(1 + np.float32(floor.grain) * grain, 0)[:, :, None]
+    if floor.mottles:
+        light *= np.maximum(1 + _mottled(floor.mottles, view, rng, turn_rad=floor.turn_rad), 0)
+    return light
 
 
-def _lay_card(light: Light, laid: LaidCard, view: PhotoView) -> None:
+def _tile_colours(floor: Floor, count: int, rng: np.random.Generator) -> Array:
+    """(count, 3)."""
+    if not floor.tile_colours:
+        return np.tile(floor.colour, (count, 1))
+    return np.array(floor.tile_colours)[rng.integers(0, len(floor.tile_colours), count)]
+
+
+def _mottled(
+    mottles: tuple[Mottle, ...],
+    view: PhotoView,
+    rng: np.random.Generator,
+    *,
+    turn_rad: float = 0.0,
+    height_mm: float = 0.0,
+) -> Light:
+    """Sum (height, width, 3) of textures, as fractions of the brightness."""
+    return np.asarray(
+        sum(
+            _grain(m.size_mm, turn_rad + m.turn_rad, view, rng, height_mm)[:, :, None]
+            * (np.float32(m.deviation) * np.array(m.tint, np.float32))
+            for m in mottles
+        )
+    )
+
+
+def _lay_card(light: Light, laid: LaidCard, view: PhotoView, *, level: float = 0.0) -> None:
     """White paper with the marks' black cells on it."""
     cells = np.concatenate([_black_cells(mark) for mark in laid.card.marks])
     for polygons, colour in ((laid.paper_mm()[None], PAPER), (cells, INK)):
         corners = laid.placement.points_to_plane(polygons.reshape(-1, 2))
         raised = _raised(corners, laid.height_mm).reshape(-1, 4, 3)
         patch = painted(_seen_polygons(view, raised), view.camera.size)
-        _cover(light, patch, np.clip(patch.values, 0, 1), colour)
+        _cover(light, patch, np.clip(patch.values, 0, 1), colour, level)
 
 
-def _lay_template(light: Light, scene: Scene, outline: Outline, view: PhotoView) -> None:
-    """The cut faces turned to the camera, and the top face in front of them.
+def _lay_prism(light: Light, prism: Thing, view: PhotoView, *, level: float) -> Patch:
+    """The side faces turned to the camera, and the top face in front of them.
 
     Along an edge that both share, a pixel is divided between them in exact proportion.
+
+    Returns:
+        The part of each pixel that the top covers.
     """
-    size, t = view.camera.size, scene.thickness_mm
-    starts, ends = _chords(outline, t, view)
+    size, t = view.camera.size, prism.height_mm
+    starts, ends = _chords(prism.outline, t, view)
     top = painted(_seen(view, _raised(starts, t), _raised(ends, t), np.ones(len(starts))), size)
     top_cover = np.clip(top.values, 0, 1)
     if t > 0:
@@ -253,14 +362,96 @@ def _lay_template(light: Light, scene: Scene, outline: Outline, view: PhotoView)
         cover = np.clip(faces.values, 0, room)
         # The top is painted over this and leaves `room` of each pixel: scale the face's part up.
         part = np.divide(cover, room, out=np.zeros_like(cover), where=room > 0)
-        _cover(light, faces, part, scene.cut_face)
-    _cover(light, top, top_cover, scene.template)
+        _cover(light, faces, part, prism.side, level)
+    _cover(light, top, top_cover, prism.top, level)
+    return replace(top, values=top_cover)
 
 
-def _cover(light: Light, patch: Patch, part: Light, colour: Colour) -> None:
-    """Paint a colour over a window, by parts of each pixel."""
+def _lay_face(light: Light, scene: Scene, outline: Outline, top: Patch, view: PhotoView) -> None:
+    """Texture and paint on the template's face, changing just the part of a pixel it covers."""
+    under = light[top.window]
+    if scene.face:
+        rng = np.random.default_rng(scene.seed + 1)
+        texture = _mottled(scene.face, view, rng, height_mm=scene.thickness_mm)[top.window]
+        under[:, :, :3] += top.values[:, :, None] * np.array(scene.template, np.float32) * texture
+    for polygons, colour in _uncovered(scene.paints, outline):
+        starts, ends = (_raised(points, scene.thickness_mm) for points in polygons)
+        patch = painted(_seen(view, starts, ends, np.ones(len(starts))), view.camera.size)
+        part = np.clip(patch.values, 0, 1)[:, :, None]
+        change = np.array(colour, np.float32) - np.array(scene.template, np.float32)
+        light[patch.window][:, :, :3] += part * change
+
+
+def _uncovered(
+    paints: tuple[Paint, ...], outline: Outline
+) -> list[tuple[tuple[Array, Array], Colour]]:
+    """What is in sight of each paint: starts and ends (N, 2) of the sides, and the colour."""
+    rings = [
+        np.concatenate([edge.curve.flattened(0.01)[:-1] for edge in ring.edges])
+        for ring in outline.rings
+    ]
+    bare, seen = shapely.Polygon(rings[0], rings[1:]), []
+    for paint in reversed(paints):
+        polygon = shapely.Polygon(paint.polygon_mm)
+        parts = shapely.get_parts(shapely.intersection(bare, polygon))
+        bare = shapely.difference(bare, polygon)
+        areas = [shapely.orient_polygons(part) for part in parts if part.area > 0]
+        loops = [shapely.get_coordinates(ring) for ring in shapely.get_rings(areas)]
+        if loops:
+            starts, ends = np.concatenate([a[:-1] for a in loops]), [a[1:] for a in loops]
+            seen.append(((starts, np.concatenate(ends)), paint.colour))
+    return seen
+
+
+def _cover(light: Light, patch: Patch, part: Light, colour: Colour, level: float) -> None:
+    """Paint a colour at a level over a window, by parts of each pixel."""
     under = light[patch.window]
-    under += part[:, :, None] * (np.array(colour, np.float32) - under)
+    under += part[:, :, None] * (np.array((*colour, level), np.float32) - under)
+
+
+def _lit(low: Light, painted_over: Light, scene: Scene, view: PhotoView) -> Light:
+    """Light on the floor's colours and on those of the template, whose parts add up.
+
+    Args:
+        low: (height, width, 3) colours of all that lies on the floor.
+        painted_over: (height, width, 4) the same with the template and its part of each pixel.
+        scene: Its lighting.
+        view: Of it.
+    """
+    lighting, cover = scene.lighting, painted_over[:, :, 3:]
+    high = painted_over[:, :, :3] - (1 - cover) * low
+    x, y = _plane_points(view, 0.0)
+    own = _own_shadow(scene, view) if lighting.sun and scene.outline is not None else None
+    light = (1 - cover) * low * lighting.light(x, y, 0.0, own)
+    light += high * lighting.light(*_plane_points(view, scene.thickness_mm), scene.thickness_mm)
+    if lighting.glares:
+        light += lighting.glare(x, y)[:, :, None]
+    return np.asarray(light, np.float32)
+
+
+def _own_shadow(scene: Scene, view: PhotoView) -> Light:
+    """Part (height, width) of each pixel's floor that the template keeps the sun from."""
+    assert scene.outline is not None
+    throw = scene.thickness_mm * np.array(scene.lighting.lean)
+    shaded = np.zeros(view.camera.size[::-1], np.float32)
+    rings = [
+        np.concatenate([edge.curve.flattened(0.05)[:-1] for edge in ring.edges])
+        for ring in scene.outline.rings
+    ]
+    swept = [shapely.Polygon(rings[0], rings[1:])]
+    for ring in rings:
+        sides = np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)
+        corners = np.concatenate([sides, sides + throw], axis=1)
+        swept += list(shapely.convex_hull(shapely.multipoints(corners)))
+    for part in shapely.get_parts(shapely.union_all(swept)):
+        loops = [
+            shapely.get_coordinates(a) for a in shapely.get_rings(shapely.orient_polygons(part))
+        ]
+        starts, ends = (np.concatenate([a[k] for a in loops]) for k in (slice(-1), slice(1, None)))
+        seen = _seen(view, _raised(starts, 0), _raised(ends, 0), np.ones(len(starts)))
+        patch = painted(seen, view.camera.size)
+        shaded[patch.window] += np.clip(patch.values, 0, 1)
+    return shaded
 
 
 # --- what the layers consist of, in the plane ----------------------------------------------------
@@ -399,25 +590,45 @@ def _visible_floor(view: PhotoView) -> Array:
     return view.mm_from_px(border)
 
 
-def _grain(floor: Floor, view: PhotoView, rng: np.random.Generator) -> Light:
-    """Random texture (height, width) that lies on the floor, its cells of unit deviation.
+def _grain(
+    size_mm: tuple[float, float],
+    turn_rad: float,
+    view: PhotoView,
+    rng: np.random.Generator,
+    height_mm: float = 0.0,
+) -> Light:
+    """Random texture (height, width) that lies on the plane, its cells of unit deviation.
 
-    It is looked up on a coarse grid of plane points and interpolated between them: it must look
-    alike from every side but carries no measure.
+    It must look alike from every side but carries no measure.
     """
-    step, cells = 8, 1024
-    width, height = view.camera.size
+    cells = 1024
     texture = rng.standard_normal((cells, cells)).astype(np.float32)
+    x, y = _plane_points(view, height_mm)
+    c, s = np.float32(np.cos(turn_rad)), np.float32(np.sin(turn_rad))
+    along, across = (
+        (x * c + y * s) / np.float32(size_mm[0]),
+        (y * c - x * s) / np.float32(size_mm[1]),
+    )
+    return cv2.remap(
+        texture, along % cells, across % cells, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP
+    )
+
+
+def _plane_points(view: PhotoView, height_mm: float) -> tuple[Light, Light]:
+    """x and y (height, width) of what each pixel shows at a height.
+
+    Exact on a coarse grid of pixels and interpolated between them.
+    """
+    step, (width, height) = 8, view.camera.size
     columns, rows = np.arange(0, width + step, step), np.arange(0, height + step, step)
     grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2).astype(float)
-    local = Placement(turn_rad=floor.turn_rad).inverse().points_to_plane(view.mm_from_px(grid))
-    local = (local / floor.grain_mm).reshape(len(rows), len(columns), 2).astype(np.float32)
+    points = view.mm_from_px(grid, height_mm).reshape(len(rows), len(columns), 2).astype(np.float32)
     enlarge = np.array([[step, 0, 0], [0, step, 0]], np.float32)
     x, y = (
-        cv2.warpAffine(np.ascontiguousarray(local[:, :, k]), enlarge, (width, height))
+        cv2.warpAffine(np.ascontiguousarray(points[:, :, k]), enlarge, (width, height))
         for k in (0, 1)
     )
-    return cv2.remap(texture, x % cells, y % cells, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+    return x, y
 
 
 # --- the camera behind the lens ------------------------------------------------------------------
