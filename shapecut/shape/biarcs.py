@@ -14,11 +14,13 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from shapecut.errors import ShapeError
 from shapecut.shape.bulge import arc_through
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
+from shapecut.shape.validity import FARTHEST_MM
 
-__all__ = ["FREEFORM_MM", "Freeform", "lines_and_arcs"]
+__all__ = ["FREEFORM_MM", "Freeform", "lines_and_arcs", "refuse_out_of_reach"]
 
 Array = NDArray[np.float64]
 
@@ -77,7 +79,11 @@ def lines_and_arcs(
 
     Returns:
         The chain, each curve starting where the one before ends; empty for a curve of no extent.
+
+    Raises:
+        ShapeError: A curve with places that are no numbers, or farther than `FARTHEST_MM`.
     """
+    refuse_out_of_reach(freeform.points(np.linspace(breaks[0], breaks[-1], SAMPLES)))
     chain: list[Curve] = []
     for first, last in pairwise(breaks):
         one = _one_curve(freeform, first, last, tolerance_mm)
@@ -87,6 +93,19 @@ def lines_and_arcs(
         curve if curve.start == before.end else _from(before.end, curve)
         for before, curve in pairwise(chain)
     )
+
+
+def refuse_out_of_reach(places: Array) -> None:
+    """Refuse (N, 2) places that are no numbers or farther than `FARTHEST_MM`.
+
+    Raises:
+        ShapeError: Without a name; whoever knows where they come from adds it.
+    """
+    if not np.all(np.abs(places) <= FARTHEST_MM):
+        raise ShapeError(
+            f"a curve has points that are no numbers or more than {FARTHEST_MM:,.0f} mm from the "
+            "origin: check the units, or move the drawing near the origin."
+        )
 
 
 def _from(start: Point, curve: Curve) -> Curve:

@@ -14,13 +14,16 @@ from shapecut.errors import ShapeError
 from shapecut.findings import Finding
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.placement import Point
+from shapecut.shape.validity import FARTHEST_MM
 
 __all__ = [
     "JOINED_MM",
     "MOST_CURVES",
     "Drawn",
     "DrawnPath",
+    "distance_text",
     "drawn_path",
+    "place_text",
     "refuse_unknown_layers",
 ]
 
@@ -29,9 +32,6 @@ JOINED_MM = 0.1
 
 MOST_CURVES = 50_000
 """A drawing of more lines and arcs is no outline for boards."""
-
-FARTHEST_MM = 1e6
-"""Greatest coordinate either way, as of an outline, mm."""
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.shape.affine import Affine
-from shapecut.shape.biarcs import lines_and_arcs
+from shapecut.shape.biarcs import lines_and_arcs, refuse_out_of_reach
 from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 
@@ -65,7 +65,12 @@ class EllipticArc:
         return np.asarray(sign * along)
 
     def curves(self) -> tuple[Curve, ...]:
-        """Lines and arcs within the tolerance of the shape; a circle stays arcs exactly."""
+        """Lines and arcs within `FREEFORM_MM` of the shape; a circle stays arcs exactly.
+
+        Raises:
+            ShapeError: An ellipse that is no numbers, or out of all reach.
+        """
+        refuse_out_of_reach(self.points(np.linspace(0.0, math.tau, 5)))
         axes = np.linalg.svd(np.array([self.u, self.v]), compute_uv=False)
         if axes[0] - axes[1] <= ROUND_MM:
             return self._circular()
@@ -133,7 +138,11 @@ class Bezier:
         return _casteljau(np.diff(np.array(self.control, float), axis=0), parameters)
 
     def curves(self) -> tuple[Curve, ...]:
-        """Lines and arcs within the tolerance of the shape."""
+        """Lines and arcs within `FREEFORM_MM` of the shape.
+
+        Raises:
+            ShapeError: A curve that is no numbers, or out of all reach.
+        """
         return lines_and_arcs(self, (0.0, 1.0))
 
 

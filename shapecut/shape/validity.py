@@ -14,7 +14,7 @@ from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Side
 
-__all__ = ["CLOSED_MM", "RADII_MM", "check_outline", "oriented", "ring_loop"]
+__all__ = ["CLOSED_MM", "FARTHEST_MM", "RADII_MM", "check_outline", "oriented", "ring_loop"]
 
 CLOSED_MM = 1e-3
 """Gap between an edge's end and the next edge's start that counts as closed, mm; also the distance
