@@ -217,7 +217,7 @@ def _outline(rng: np.random.Generator, seed: int) -> Outline:
         return random_outline(seed)
     x, y = float(rng.uniform(300, 520)), float(rng.uniform(180, 300))
     a, b = float(rng.uniform(0.2, 0.5)), float(rng.uniform(0.3, 0.6))
-    across, notch, side, high = x - 2 * a * x, y - 2 * b * y, a * x, y - b * y
+    across, notch, high = x - 2 * a * x, y - 2 * b * y, y - b * y
     shapes: list[list[Point]] = [
         [(-x, -y), (x, -y), (x, y), (-x, y)],
         [(-x, -y), (x, -y), (x, y), (across, y), (across, notch), (-x, notch)],
