@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 
 from shapecut.shape.affine import Affine
 from shapecut.shape.biarcs import lines_and_arcs, refuse_out_of_reach
-from shapecut.shape.curves import Arc, Curve
+from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
 
-__all__ = ["Bezier", "EllipticArc"]
+__all__ = ["Bezier", "DrawnCurve", "EllipticArc"]
 
 Array = NDArray[np.float64]
 
@@ -121,7 +121,7 @@ class _Forward:
 
 @dataclass(frozen=True)
 class Bezier:
-    """A Bézier curve by its control points: three for a quadratic, four for a cubic."""
+    """A Bézier curve by its control points: two for a line, three or four for a curve."""
 
     control: tuple[Point, ...]
 
@@ -143,7 +143,12 @@ class Bezier:
         Raises:
             ShapeError: A curve that is no numbers, or out of all reach.
         """
+        if len(self.control) == 2:
+            return (Line(*self.control),)
         return lines_and_arcs(self, (0.0, 1.0))
+
+
+DrawnCurve = Bezier | EllipticArc
 
 
 def _casteljau(control: Array, parameters: Array) -> Array:

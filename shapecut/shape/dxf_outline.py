@@ -29,7 +29,7 @@ from shapecut.shape.drawn import (
     refuse_unknown_layers,
 )
 from shapecut.shape.dxf_entities import FILLED, SOLID_TYPES, shapes_of
-from shapecut.shape.outline_units import UnitName, mm_per_unit
+from shapecut.shape.outline_units import MM_PER_UNIT, UnitName, mm_per_unit
 
 __all__ = ["read_dxf"]
 
@@ -80,8 +80,12 @@ def read_dxf(
         refuse_unknown_layers(layers, (placed.layer for placed in entities), name)
         entities = [placed for placed in entities if placed.layer in layers]
     in_file = _INSUNITS.get(document.header.get("$INSUNITS", 0))
+    in_file_mm = MM_PER_UNIT[in_file] if in_file else None
     scale, findings = mm_per_unit(
-        name, in_file=in_file, stated=units, missing="$INSUNITS is missing, or no unit of length"
+        name,
+        in_file_mm=in_file_mm,
+        stated=units,
+        missing="$INSUNITS states no length",
     )
     try:
         paths, aside = _paths(entities, scale)

@@ -1,5 +1,6 @@
 """The unit of a drawing's numbers: read from the file, stated in the job, or asked for."""
 
+import math
 from typing import Literal, get_args
 
 from shapecut.errors import ShapeError
@@ -20,15 +21,18 @@ MM_PER_UNIT: dict[UnitName, float] = {
 }
 """A px is the 96th part of an inch (W3C, CSS Values and Units Module Level 4, absolute lengths)."""
 
+SAME_UNIT = 1e-6
+"""Units that differ by less than this share of themselves are one."""
+
 
 def mm_per_unit(
-    name: str, *, in_file: UnitName | None, stated: UnitName | None, missing: str
+    name: str, *, in_file_mm: float | None, stated: UnitName | None, missing: str
 ) -> tuple[float, tuple[Finding, ...]]:
     """How long a drawing's unit is.
 
     Args:
         name: The file's.
-        in_file: What the file says, if anything.
+        in_file_mm: What the file says, if anything.
         stated: What the job says, if anything; it is believed before the file.
         missing: What the file lacks, for the sentence: `$INSUNITS`.
 
@@ -38,21 +42,23 @@ def mm_per_unit(
     Raises:
         ShapeError: If neither says.
     """
-    unit = stated or in_file
-    if unit is None:
+    if stated is None:
+        if in_file_mm is not None:
+            return in_file_mm, ()
         choices = ", ".join(f'"{choice}"' for choice in get_args(UnitName))
         raise ShapeError(
             f"{name} does not say what its numbers are ({missing}): state it in the job file as "
             f"template.outline_units, one of {choices}."
         )
-    if stated is None or in_file is None or stated == in_file:
-        return MM_PER_UNIT[unit], ()
-    return MM_PER_UNIT[unit], (
+    stated_mm = MM_PER_UNIT[stated]
+    if in_file_mm is None or math.isclose(in_file_mm, stated_mm, rel_tol=SAME_UNIT):
+        return stated_mm, ()
+    return stated_mm, (
         Finding(
             Level.CHECK,
             name,
-            f"It says that its numbers are {in_file}, the job file says {stated}; the job file was "
-            "believed.",
-            "Measure one long edge with a tape and compare.",
+            f"Its unit is {in_file_mm:g} mm by its own account and {stated_mm:g} mm "
+            f"({stated}) by the job file; the job file was believed.",
+            "Compare one long edge with a tape.",
         ),
     )
