@@ -23,6 +23,7 @@ from shapecut.survey.outliers import (
     pointed_at,
 )
 from shapecut.survey.propagation import plane_precision, point_u_mm
+from shapecut.survey.standing import lying_flat
 from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.tapes import Tape, taped
 from shapecut.survey.weakness import odd_cameras, weaknesses
@@ -65,10 +66,10 @@ def survey_photos(
         calibrated: The camera of all photographs, where it was calibrated before.
 
     Raises:
-        SurveyError: If a photograph shows no card, there are too few (see `enough_cards`), a
-            photograph shows another arrangement than the rest, the cards contradict each other,
-            a tape ends at a card that no photograph shows, or a photograph was not taken with the
-            calibrated camera.
+        SurveyError: If a photograph shows no card, there are too few (see `enough_cards`) or they
+            lie on two planes, a photograph shows another arrangement than the rest, the cards
+            contradict each other, a tape ends at a card that no photograph shows, or a photograph
+            was not taken with the calibrated camera.
     """
     adjusted = adjusted_photos(
         photos, sightings, relative_u=relative_u, tapes=tapes, calibrated=calibrated
@@ -123,12 +124,13 @@ def adjusted_photos(
     """
     _refuse_too_few(photos, sightings)
     stated = Beforehand(relative_u, calibrated)
-    started, zoomed = with_own_cameras(photos, sightings, stated)
+    lying, standing = lying_flat(photos, sightings, stated)
+    started, zoomed = with_own_cameras(photos, lying, stated)
     clear = cleared(photos, started)
     _refuse_contradicting(photos, clear.joint)
-    joint, on_tapes = taped(evenness_estimated(clear.joint), tapes, card_names(sightings))
+    joint, on_tapes = taped(evenness_estimated(clear.joint), tapes, card_names(lying))
     left_out = tuple(_left_out(worst, photos) for worst in clear.left_out)
-    return Adjusted(tuple(photos), joint, zoomed + left_out + on_tapes)
+    return Adjusted(tuple(photos), joint, standing + zoomed + left_out + on_tapes)
 
 
 def _refuse_too_few(photos: Sequence[Photo], sightings: Sequence[Sighting]) -> None:

@@ -17,11 +17,11 @@ from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.shape.placement import Placement
 from shapecut.survey.beforehand import Beforehand
-from shapecut.survey.least_squares import Solution, least_squares
+from shapecut.survey.least_squares import CameraPrior, Solution, least_squares
 from shapecut.survey.network import CornerSightings, Network
 from shapecut.survey.view import Camera, PhotoView
 
-__all__ = ["LEAST_CORNERS", "rigid_fit", "solved_alone"]
+__all__ = ["LEAST_CORNERS", "card_poses", "rigid_fit", "solved_alone", "supposed_camera"]
 
 Array = NDArray[np.float64]
 
@@ -50,14 +50,19 @@ def solved_alone(
     known = beforehand.known([prior])
     corners = CornerSightings.of(sightings, names)
     corners = replace(corners, photo=np.zeros_like(corners.photo))
-    _, x, y, k1, k2, p1, p2, k3 = map(float, prior.mean)
     starts = (
-        _plane_in_sight(Camera(photo.size, math.exp(focal), (x, y), (k1, k2, p1, p2, k3)), corners)
-        for focal in beforehand.log_focals(photo)
+        _plane_in_sight(supposed_camera(photo, prior, log_focal), corners)
+        for log_focal in beforehand.log_focals(photo)
     )
     return min(
         (least_squares(start, corners, known) for start in starts), key=lambda found: found.chi2
     )
+
+
+def supposed_camera(photo: Photo, prior: CameraPrior, log_focal: float) -> Camera:
+    """The camera of a photograph as its prior has it, with a focal length (logarithm of pixels)."""
+    _, x, y, k1, k2, p1, p2, k3 = map(float, prior.mean)
+    return Camera(photo.size, math.exp(log_focal), (x, y), (k1, k2, p1, p2, k3))
 
 
 def _plane_in_sight(camera: Camera, corners: CornerSightings) -> Network:
@@ -66,7 +71,7 @@ def _plane_in_sight(camera: Camera, corners: CornerSightings) -> Network:
         (
             _cards_laid(camera, rotation, translation, corners)
             for card in _largest_in_picture(corners)
-            for rotation, translation in _card_poses(camera, corners.where(corners.card == card))
+            for rotation, translation in card_poses(camera, corners.where(corners.card == card))
         ),
         key=lambda laid: laid[0],
     )[1]
@@ -81,8 +86,8 @@ def _largest_in_picture(corners: CornerSightings) -> list[int]:
     return sorted(reach, key=lambda card: -reach[card])[:MOST_POSED]
 
 
-def _card_poses(camera: Camera, corners: CornerSightings) -> list[tuple[Array, Array]]:
-    """Rotations and translations (camera from card) that explain one card."""
+def card_poses(camera: Camera, corners: CornerSightings) -> list[tuple[Array, Array]]:
+    """Rotations (3, 3) and translations (3,), camera from card, mm, that explain one card."""
     flat = np.column_stack([corners.mm, np.zeros(len(corners.mm))])
     _, turns, shifts, _ = cv2.solvePnPGeneric(
         flat, camera.rays_from_px(corners.px), np.eye(3), None, flags=cv2.SOLVEPNP_IPPE
