@@ -33,6 +33,11 @@ class DrawnRing:
     curves: tuple[Curve, ...]
     where: str
 
+    @property
+    def signed_area(self) -> float:
+        """Area in mm², positive when the ring runs counter-clockwise."""
+        return sum(curve.area_term() for curve in self.curves)
+
 
 @dataclass(frozen=True)
 class _End:

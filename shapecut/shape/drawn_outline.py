@@ -19,6 +19,9 @@ __all__ = ["GivenOutline", "drawn_outline"]
 SAME_PLACE_MM = 1e-3
 """Curves drawn twice agree in their ends and middles to this, mm."""
 
+LEAST_AREA_MM2 = 1e-3
+"""A ring of less area is a line there and back, mm²."""
+
 NAMED_RINGS = 4
 """How many of several outer rings a sentence names."""
 
@@ -70,6 +73,9 @@ def _outline(drawn: Drawn, name: str) -> GivenOutline:
     rings = closed_rings(paths)
     if not rings:
         raise ShapeError("nothing in it encloses anything: draw the outline as a closed ring.")
+    flat = next((ring for ring in rings if abs(ring.signed_area) <= LEAST_AREA_MM2), None)
+    if flat:
+        raise ShapeError(f"{flat.where} encloses nothing: it runs back along itself.")
     outer, holes = _told_apart(rings)
     outline = named_outline(
         [(curve, None) for curve in _in_sense(outer, 1)],
@@ -151,6 +157,6 @@ def _described(ring: DrawnRing, box: Bounds) -> str:
 
 def _in_sense(ring: DrawnRing, sense: int) -> tuple[Curve, ...]:
     """The curves counter-clockwise for sense 1, clockwise for -1."""
-    if sum(curve.area_term() for curve in ring.curves) * sense >= 0:
+    if ring.signed_area * sense >= 0:
         return ring.curves
     return tuple(curve.reversed() for curve in reversed(ring.curves))
