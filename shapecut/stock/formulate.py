@@ -1,191 +1,281 @@
-"""From millimetres and money to the cutting problem in whole numbers, and back.
+"""From millimetres and money to the cutting problem in whole numbers.
 
-Lengths are reckoned on a grid of `GRID_MM`, blanks and kerf rounded up and boards down, so that a
-plan always fits the real boards; among all plans on that grid the cost is exact.
+Lengths are reckoned on a grid, blanks, gaps and kerf rounded up and boards down, so that a plan
+always fits the real boards; among all plans on that grid the cost is exact.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
+from functools import cached_property
 
 import numpy as np
 
-from shapecut.errors import StockError
-from shapecut.stock.cutplan import Blank, Stock
-from shapecut.stock.problem import Problem
-from shapecut.units import format_mm
+from shapecut.stock.bundles import MOST_ABREAST, Lying, bundles
+from shapecut.stock.cutplan import Blank, Offcut, Stock
+from shapecut.stock.ends import SQUARE, End, end_gap
+from shapecut.stock.job import Job, Money, cost_of, steps_down, steps_up
+from shapecut.stock.problem import Floats, Problem
+from shapecut.stock.sequence import Lie, Sequencer, Span
+from shapecut.stock.turns import Turn, turned_ends
 
-__all__ = ["GRID_MM", "Job", "Money", "check_job", "formulate", "named_stock"]
+__all__ = ["Formulation", "Part", "Segment", "formulate"]
 
-GRID_MM = 0.01
-"""Step of the lengths that plans are made with; far below what a saw keeps."""
-
-_SAME_STEP = 1e-6
-"""A length this part of a grid step beyond a grid line lies on it: floats are not exact."""
-
-_COST_DIGITS = 3
-"""Digits of a board's length in mm that count as its cost when prices are not stated."""
+_MOST_BUNDLES = 2000
+"""Sets of pieces abreast up to which all of them are tried."""
 
 
 @dataclass(frozen=True)
-class Job:
-    """Everything a plan depends on; `stock` rises in length, then in price."""
+class Segment:
+    """A stretch of board that pieces are cut from, mm from the board's reference end.
 
-    blanks: tuple[Blank, ...]
-    stock: tuple[Stock, ...]
-    kerf_mm: float
-    squared_end_mm: float
+    Attributes:
+        stock: The board; an offcut with stretches to avoid has several segments.
+        start_mm: Where the extreme of its start lies: from there on the board is whole.
+        end_mm: Where the extreme of its end lies.
+        start: Its start, seen from the pieces: how far it stands back from its extreme.
+        end: Its end.
+    """
+
+    stock: Stock
+    start_mm: float
+    end_mm: float
+    start: End = SQUARE
+    end: End = SQUARE
 
     @property
-    def priced(self) -> bool:
-        """Whether prices are stated."""
-        return self.stock[0].price is not None
-
-    def costs(self) -> tuple[Decimal, ...]:
-        """The price of each stock, or its length in mm."""
-        return tuple(
-            Decimal(str(round(s.length_mm, _COST_DIGITS))) if s.price is None else s.price
-            for s in self.stock
-        )
-
-    def usable_mm(self, stock: Stock) -> float:
-        """What a board has after its end is squared."""
-        return stock.length_mm - self.squared_end_mm
-
-    def takes(self, stock: Stock, blank: Blank) -> bool:
-        """Whether a board is long enough for a blank."""
-        return _steps_up(blank.length_mm) <= _steps_down(self.usable_mm(stock))
-
-    def with_useful_stock(self) -> "Job":
-        """The job without boards that are too short for every blank."""
-        shortest = min(self.blanks, key=lambda blank: blank.length_mm)
-        return replace(self, stock=tuple(s for s in self.stock if self.takes(s, shortest)))
+    def length_mm(self) -> float:
+        """Between its extremes."""
+        return self.end_mm - self.start_mm
 
 
 @dataclass(frozen=True)
-class Money:
-    """The greatest amount that all costs are whole multiples of: `unit` · 10^`exponent`."""
+class Part:
+    """What lies along a board: one blank in one of its turns, or several abreast.
 
-    unit: int
-    exponent: int
+    Attributes:
+        length_mm: Of the longest blank.
+        members: The blanks' kinds and how they lie; of a single one, as laid.
+        ways: The turns that make a difference, with the start and end they give; of blanks
+            abreast, one with square ends.
+    """
 
-    @classmethod
-    def common(cls, costs: Sequence[Decimal]) -> "Money":
-        """The greatest common divisor of some costs."""
-        exponent = min(_exponent(cost) for cost in costs)
-        whole = [int(cost.scaleb(-exponent)) for cost in costs]
-        return cls(math.gcd(*whole) or 1, exponent)
-
-    def units(self, cost: Decimal) -> int:
-        """A cost as a number of units."""
-        return int(cost.scaleb(-self.exponent)) // self.unit
-
-    def amount(self, units: int) -> Decimal:
-        """A number of units as a cost."""
-        return Decimal(units * self.unit).scaleb(self.exponent)
+    length_mm: float
+    members: tuple[Lying, ...]
+    ways: tuple[tuple[Turn, End, End], ...]
 
 
-def check_job(job: Job) -> None:
-    """Raise a `StockError` with what is wrong with the job, if anything is."""
-    _check_measures(job)
-    if not job.stock:
-        raise StockError("No stock is stated: give at least one board length that can be bought.")
-    _check_prices(job)
-    longest = job.stock[-1]
-    for blank in job.blanks:
-        if not job.takes(longest, blank):
-            squared = " less its squared end" if job.squared_end_mm else ""
-            raise StockError(
-                f"Piece {blank.label} is {format_mm(blank.length_mm)} long and the longest board "
-                f"{format_mm(longest.length_mm)}{squared}: add a longer stock, or turn the boards."
-            )
+@dataclass(frozen=True)
+class Formulation:
+    """A job in whole numbers.
 
+    Attributes:
+        kinds: The blanks of each kind.
+        parts: What lies along the boards; the first ones are the kinds, one by one.
+        segments: The stocks of the problem, in its order.
+        plain: The problem as if every end were square.
+        kerf_mm: Width of a cut.
+    """
 
-def _check_measures(job: Job) -> None:
-    for blank in job.blanks:
-        if not (math.isfinite(blank.length_mm) and blank.length_mm > 0):
-            raise StockError(
-                f"Piece {blank.label} has a length of {format_mm(blank.length_mm)}: "
-                "a piece must be longer than nothing."
-            )
-    labels = [blank.label for blank in job.blanks]
-    if len(set(labels)) < len(labels):
-        twice = next(label for label in labels if labels.count(label) > 1)
-        raise StockError(f"Piece {twice} is there twice: give every piece its own label.")
-    for name, value in (("kerf", job.kerf_mm), ("squared end", job.squared_end_mm)):
-        if not (math.isfinite(value) and value >= 0):
-            raise StockError(f"The {name} is {format_mm(value)}: state zero or more.")
+    kinds: tuple[tuple[Blank, ...], ...]
+    parts: tuple[Part, ...]
+    segments: tuple[Segment, ...]
+    plain: Problem
+    kerf_mm: float
 
+    @cached_property
+    def nests(self) -> bool:
+        """Whether any end is not square, so that neighbours may share a cut."""
+        return any(start or end for part in self.parts for _, start, end in part.ways)
 
-def _check_prices(job: Job) -> None:
-    for stock in job.stock:
-        if not (math.isfinite(stock.length_mm) and stock.length_mm > 0):
-            raise StockError(
-                f"A stock length is {format_mm(stock.length_mm)}: state what the yard sells."
-            )
-        if stock.available is not None and stock.available < 0:
-            raise StockError(
-                f"{stock.available} boards of {format_mm(stock.length_mm)} are said to be "
-                "available: state zero or more, or nothing for no limit."
-            )
-        if stock.price is not None and not (stock.price.is_finite() and stock.price >= 0):
-            raise StockError(
-                f"The price of the {format_mm(stock.length_mm)} board is {stock.price}: "
-                "state zero or more."
-            )
-    unpriced = [stock for stock in job.stock if stock.price is None]
-    if unpriced and len(unpriced) < len(job.stock):
-        raise StockError(
-            f"The {format_mm(unpriced[0].length_mm)} board has no price and other boards do: "
-            "state the prices of all boards, or of none."
+    @cached_property
+    def sequencer(self) -> Sequencer:
+        """The lengths and gaps of all parts."""
+        ends, starts = self._end_index
+        return Sequencer(
+            lengths=np.array([steps_up(part.length_mm) for part in self.parts], dtype=np.int64),
+            lies=tuple(
+                tuple(Lie(starts[start], ends[end]) for _, start, end in part.ways)
+                for part in self.parts
+            ),
+            gaps=np.array([[self._gap(e, s, self.kerf_mm) for s in starts] for e in ends]),
+            spans=tuple(self._span(segment, ends, starts) for segment in self.segments),
         )
 
+    @cached_property
+    def nested(self) -> Problem:
+        """The problem with the order of slanted ends."""
+        # HiGHS takes a quarter of a second to import, which square ends need not wait for.
+        from shapecut.stock.potentials import least_sizes
 
-def formulate(job: Job, money: Money) -> tuple[Problem, tuple[tuple[Blank, ...], ...]]:
+        least = least_sizes(self.sequencer, shares=self._shares(), boards=self._boards())
+        return replace(
+            self.plain, sizes=least.sizes, capacities=least.capacities, order=self.sequencer
+        )
+
+    def way(self, part: int, lie: Lie) -> tuple[Turn, End, End]:
+        """The turn that makes a part lie so, and its ends."""
+        ends, starts = self._end_index
+        return next(
+            way for way in self.parts[part].ways if lie == Lie(starts[way[1]], ends[way[2]])
+        )
+
+    @cached_property
+    def _end_index(self) -> tuple[dict[End, int], dict[End, int]]:
+        """Numbers of all ends, and of all starts."""
+        ways = [way for part in self.parts for way in part.ways]
+        ends = {end: number for number, end in enumerate(dict.fromkeys(w[2] for w in ways))}
+        starts = {start: number for number, start in enumerate(dict.fromkeys(w[1] for w in ways))}
+        return ends, starts
+
+    @staticmethod
+    def _gap(end: End, start: End, kerf_mm: float) -> int:
+        return steps_up(end_gap(end, start, kerf_mm)[0])
+
+    def _span(self, segment: Segment, ends: dict[End, int], starts: dict[End, int]) -> Span:
+        before = [self._gap(segment.start, start, 0.0) for start in starts]
+        behind = [self._gap(end, segment.end, 0.0) for end in ends]
+        return Span(steps_down(segment.length_mm), np.array(before), np.array(behind))
+
+    def _shares(self) -> Floats:
+        """How much each part counts in choosing potentials: as often as it is demanded."""
+        shares = np.zeros(len(self.parts))
+        shares[: len(self.kinds)] = self.plain.demand
+        return shares
+
+    def _boards(self) -> Floats:
+        """About how many boards of each stock a plan has."""
+        total = float(self.sequencer.lengths[: len(self.kinds)] @ self.plain.demand)
+        spans = [steps_down(segment.length_mm) for segment in self.segments]
+        most = np.minimum(self.plain.most, total / np.array(spans))
+        return np.asarray(most / max(1.0, float(most @ spans) / total))
+
+
+def formulate(job: Job, money: Money) -> Formulation:
     """Bring a checked job to whole numbers.
 
-    Returns:
-        The problem, its stocks in the job's order, and the blanks of each of its sizes.
+    Blanks that are alike in length, ends and rip are one kind; kinds fall in length.
     """
-    kerf = _steps_up(job.kerf_mm)
-    sizes = [_steps_up(blank.length_mm) + kerf for blank in job.blanks]
+    groups: dict[object, list[Blank]] = {}
+    for blank in sorted(job.blanks, key=lambda blank: -blank.length_mm):
+        likeness = (steps_up(blank.length_mm), blank.start, blank.end, blank.rip)
+        groups.setdefault(likeness, []).append(blank)
+    kinds = tuple(tuple(group) for group in groups.values())
+    parts = (*_singles(kinds, job), *_abreast(kinds, job))
+    segments = _useful_segments(job)
+    plain = _plain(job, money, kinds, parts, segments)
+    return Formulation(kinds, parts, segments, plain, job.kerf_mm)
+
+
+def _plain(
+    job: Job,
+    money: Money,
+    kinds: Sequence[Sequence[Blank]],
+    parts: Sequence[Part],
+    segments: Sequence[Segment],
+) -> Problem:
+    kerf = steps_up(job.kerf_mm)
+    sizes = [steps_up(part.length_mm) + kerf for part in parts]
     step = math.gcd(*sizes)
-    groups: dict[int, list[Blank]] = {}
-    for size, blank in sorted(zip(sizes, job.blanks, strict=True), key=lambda pair: -pair[0]):
-        groups.setdefault(size // step, []).append(blank)
-    capacities = [(_steps_down(job.usable_mm(stock)) + kerf) // step for stock in job.stock]
+    content = np.zeros((len(parts), len(kinds)), dtype=np.int64)
+    for row, part in enumerate(parts):
+        for member in part.members:
+            content[row, member.kind] += 1
     count = len(job.blanks)
-    available = [count if s.available is None else s.available for s in job.stock]
-    problem = Problem(
-        sizes=np.array(list(groups), dtype=np.int64),
-        demand=np.array([len(group) for group in groups.values()], dtype=np.int64),
-        capacities=np.array(capacities, dtype=np.int64),
-        prices=np.array([money.units(cost) for cost in job.costs()], dtype=np.int64),
-        fewest=np.zeros(len(job.stock), dtype=np.int64),
+    available = [count if s.stock.available is None else s.stock.available for s in segments]
+    return Problem(
+        sizes=np.array(sizes, dtype=np.int64) // step,
+        content=content,
+        demand=np.array([len(kind) for kind in kinds], dtype=np.int64),
+        capacities=np.array([(steps_down(s.length_mm) + kerf) // step for s in segments], np.int64),
+        prices=np.array([money.units(cost_of(s.stock)) for s in segments], dtype=np.int64),
+        fewest=np.zeros(len(segments), dtype=np.int64),
         most=np.minimum(available, count).astype(np.int64),
         most_boards=count,
     )
-    return problem, tuple(tuple(group) for group in groups.values())
 
 
-def named_stock(stock: Sequence[Stock]) -> str:
-    """The stock in words, e.g. `2 of 2400.0 mm, any number of 3600.0 mm`."""
-    return ", ".join(
-        f"{'any number' if s.available is None else s.available} of {format_mm(s.length_mm)}"
-        for s in stock
+def _singles(kinds: Sequence[Sequence[Blank]], job: Job) -> tuple[Part, ...]:
+    """Every kind by itself, in the turns that give it different ends."""
+    parts = []
+    for kind, (blank, *_) in enumerate(kinds):
+        ways: dict[tuple[End, End], Turn] = {}
+        for turn in job.turns:
+            ways.setdefault(turned_ends(blank.start, blank.end, turn), turn)
+        parts.append(
+            Part(
+                blank.length_mm,
+                (Lying(kind, Turn.AS_LAID, 0.0),),
+                tuple((turn, *ends) for ends, turn in ways.items()),
+            )
+        )
+    return tuple(parts)
+
+
+def _abreast(kinds: Sequence[Sequence[Blank]], job: Job) -> tuple[Part, ...]:
+    """All sets of narrow blanks abreast, as many as `_MOST_BUNDLES` allows."""
+    rips = [kind[0].rip for kind in kinds]
+    for most in range(MOST_ABREAST, 1, -1):
+        found = []
+        for lying in bundles(
+            rips,
+            [len(kind) for kind in kinds],
+            width_mm=job.width_mm,
+            kerf_mm=job.kerf_mm,
+            turns=job.turns,
+            most_abreast=most,
+        ):
+            length = max(kinds[member.kind][0].length_mm for member in lying)
+            found.append(Part(length, lying, ((Turn.AS_LAID, SQUARE, SQUARE),)))
+            if len(found) > _MOST_BUNDLES:
+                break
+        else:
+            return tuple(found)
+    return ()
+
+
+def _useful_segments(job: Job) -> tuple[Segment, ...]:
+    """All segments that some blank may fit, rising in length, bought boards before offcuts."""
+    bought = [Segment(stock, job.squared_end_mm, stock.length_mm) for stock in job.stock]
+    on_hand = [segment for offcut in job.on_hand for segment in _segments(offcut, job)]
+    shortest = steps_up(min(blank.length_mm for blank in job.blanks))
+    useful = [
+        segment
+        for segment in (*bought, *on_hand)
+        if steps_down(segment.length_mm + _deepest(segment)) >= shortest
+        and steps_down(segment.length_mm) > 0
+    ]
+    return tuple(sorted(useful, key=lambda segment: segment.length_mm))
+
+
+def _deepest(segment: Segment) -> float:
+    """How far pieces may reach past the extremes of the segment's ends."""
+    ends = (segment.start, segment.end)
+    return sum(max((depth for depth, _ in end), default=0.0) for end in ends)
+
+
+def _segments(offcut: Offcut, job: Job) -> tuple[Segment, ...]:
+    """The stretches of an offcut between those to be avoided, a kerf apart at least."""
+    stock = Stock(offcut.length_mm, offcut.cost, 1, offcut)
+    (low_0, low_1), (high_0, high_1) = (
+        (begin - offcut.from_mm, end - offcut.from_mm)
+        for begin, end in (offcut.lower_mm, offcut.upper_mm)
     )
+    start_mm, end_mm = max(low_0, high_0), min(low_1, high_1)
+    at, end_of_first = start_mm, _slant(start_mm - low_0, start_mm - high_0, job.width_mm)
+    segments = []
+    for stretch in sorted(offcut.avoid_mm):
+        begin, end = (place - offcut.from_mm for place in stretch)
+        end = max(end, begin + job.kerf_mm)
+        segments.append(Segment(stock, at, min(begin, end_mm), end_of_first))
+        if end > at:
+            at, end_of_first = end, SQUARE
+    last = _slant(low_1 - end_mm, high_1 - end_mm, job.width_mm)
+    segments.append(Segment(stock, at, end_mm, end_of_first, last))
+    return tuple(segment for segment in segments if segment.length_mm > 0)
 
 
-def _steps_up(length_mm: float) -> int:
-    return math.ceil(length_mm / GRID_MM - _SAME_STEP)
-
-
-def _steps_down(length_mm: float) -> int:
-    return math.floor(length_mm / GRID_MM + _SAME_STEP)
-
-
-def _exponent(cost: Decimal) -> int:
-    exponent = cost.normalize().as_tuple().exponent
-    assert isinstance(exponent, int)  # finite, as check_job saw to
-    return min(0, exponent)
+def _slant(lower: float, upper: float, width_mm: float) -> End:
+    """A straight end that stands back by so much at the lower and the upper edge."""
+    slanted = abs(lower - upper) > 0
+    return ((lower, 0.0), (upper, width_mm)) if slanted else SQUARE

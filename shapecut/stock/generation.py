@@ -52,7 +52,7 @@ def relaxed_lengths(problem: Problem) -> Relaxation:
     """Each blank weighs its share of the cheapest material: the bound to start from."""
     rates = zip(problem.weights.tolist(), problem.capacities.tolist(), strict=True)
     weight, capacity = min(rates, key=lambda rate: rate[0] / rate[1])
-    worth = [size * weight // capacity for size in problem.sizes.tolist()]
+    worth = [share * weight // capacity for share in problem.shares.tolist()]
     none = np.zeros_like(problem.weights)
     duals = Duals(np.array(worth, dtype=np.int64), none)
     return Relaxation(duals, none, _lagrangian_bound(problem, duals, none), np.empty(0))
@@ -166,11 +166,12 @@ def _lagrangian_bound(problem: Problem, duals: Duals, excess: Integers) -> int:
 
 
 def _filled_up(problem: Problem, patterns: Patterns) -> Patterns:
-    """The patterns with blanks added, longest first, until none fits."""
+    """The patterns with parts added, longest first, until none fits by its size."""
+    relaxed = replace(problem, order=None)
     copies = patterns.copies.copy()
     for row, stock in enumerate(patterns.stock):
-        room = int(problem.capacities[stock] - copies[row] @ problem.sizes)
-        copies[row] += fill_longest_first(room, problem, problem.demand - copies[row])
+        left = np.maximum(0, problem.demand - copies[row] @ problem.content)
+        copies[row] = fill_longest_first(int(stock), relaxed, left, copies[row])
     return Patterns(patterns.stock, copies)
 
 
@@ -198,11 +199,12 @@ def _surest(problem: Problem, patterns: Patterns, times: Floats) -> list[FilledB
     left, on_hand = problem.demand.copy(), problem.most.copy()
     boards: list[FilledBoard] = []
     for index in [*np.repeat(np.arange(len(whole)), whole), *likeliest]:
-        stock, copies = int(patterns.stock[index]), np.minimum(patterns.copies[index], left)
-        exact = bool(np.all(patterns.copies[index] <= left))
+        stock, pattern = int(patterns.stock[index]), patterns.copies[index]
+        copies, left_after = problem.wanted(pattern, left)
+        exact = bool(np.all(pattern @ problem.content <= left))
         if whole[index] == 0 and boards and (len(boards) >= wanted or not exact):
             continue
         if copies.any() and on_hand[stock] > 0:
             boards.append((stock, tuple(copies.tolist())))
-            left, on_hand[stock] = left - copies, on_hand[stock] - 1
+            left, on_hand[stock] = left_after, on_hand[stock] - 1
     return boards

@@ -1,11 +1,15 @@
 """Patterns worth having: the integer knapsacks behind the cutting problem.
 
 Given what each blank is worth (the linear programme's duals, as whole numbers), a pattern's profit
-is the worth of its blanks less the weight of its board.  Patterns are grown size by size in falling
+is the worth of its blanks less the weight of its board.  Patterns are grown part by part in falling
 order of worth per length; a partial pattern is dropped when even filling its board with material
 of the next best worth per length would not reach the profit asked for (Dantzig's bound), and, when
 only the best is wanted, when another one is worth no less and takes no more (Nemhauser and Ullmann,
 Management Science 15, 1969).  All arithmetic is exact in 64-bit integers.
+
+A pattern may cut a blank more often than it is demanded where different parts hold it, and its
+parts are known to fit by their sizes only: what is proved over such patterns holds for all real
+ones.
 """
 
 import time
@@ -22,7 +26,7 @@ _LOOKED_AT = 1000
 """Most profitable patterns of a stock from which those to keep are picked."""
 
 _MOST_ALIKE = 3
-"""Patterns kept of a stock that cut the same size; unlike ones help each other in a plan."""
+"""Patterns kept of a stock that hold the same part; unlike ones help each other in a plan."""
 
 
 @dataclass(frozen=True)
@@ -50,12 +54,12 @@ class _Grown:
     steps: tuple[tuple[int, NDArray[np.int32], NDArray[np.int16]], ...]
     complete: bool
 
-    def copies(self, chosen: Integers, sizes: int) -> Integers:
-        """(len(chosen), sizes) blanks of each size in the chosen patterns."""
-        copies = np.zeros((len(chosen), sizes), dtype=np.int64)
+    def copies(self, chosen: Integers, parts: int) -> Integers:
+        """(len(chosen), parts) how many of each part are in the chosen patterns."""
+        copies = np.zeros((len(chosen), parts), dtype=np.int64)
         at = chosen
-        for size, parent, count in reversed(self.steps):
-            copies[:, size] = count[at]
+        for part, parent, count in reversed(self.steps):
+            copies[:, part] = count[at]
             at = parent[at].astype(np.int64)
         return copies
 
@@ -67,11 +71,12 @@ def best_patterns(
 
     Args:
         problem: The cutting problem.
-        worth: (m,) of one blank of each size, zero or more.
+        worth: (m,) of one blank of each kind, zero or more.
         weights: (k,) of one board of each stock.
         width: Most partial patterns to keep at a time; None keeps all that matter.
         deadline: Monotonic time after which the search is cut short (and is not complete).
     """
+    worth = problem.content @ worth
     grown = _grow(
         problem, worth, weights + 1, best_only=True, width=width, most=None, deadline=deadline
     )
@@ -93,7 +98,7 @@ def best_patterns(
 
 
 def _unlike(copies: Integers) -> Integers:
-    """Those patterns (p, m), first ones first, of which no more than a few cut the same size."""
+    """Those patterns (p, m), first ones first, of which no more than a few hold the same part."""
     cut = np.zeros(copies.shape[1], dtype=np.int64)
     kept = []
     for row, pattern in enumerate(copies > 0):
@@ -106,36 +111,54 @@ def _unlike(copies: Integers) -> Integers:
 def patterns_within(
     problem: Problem, worth: Integers, weights: Integers, *, loss: int, most: int, deadline: float
 ) -> Patterns | None:
-    """All patterns that lose at most `loss` and to which no further blank can be added.
+    """All patterns that lose at most `loss` and to which no further part can be added.
 
     A pattern is listed for a stock only if no cheaper stock, free to be used instead, holds it.
 
     Returns:
-        The patterns, or None if there are more than `most` partial ones at a time or the time
-        runs out.
+        The patterns, or None if there are more than `most` partial ones at a time, the time runs
+        out, or it is too much to try whether some of them fit their board.
     """
+    worth = problem.content @ worth
     grown = _grow(
         problem, worth, weights - loss, best_only=False, width=None, most=most, deadline=deadline
     )
     if grown is None:
         return None
     copies = grown.copies(np.arange(len(grown.used)), len(worth))
-    smallest_left = np.where(copies < problem.demand, problem.sizes, np.iinfo(np.int64).max)
+    smallest_left = np.where(
+        copies < problem.limits(problem.demand), problem.sizes, np.iinfo(np.int64).max
+    )
     smallest_left = smallest_left.min(axis=1)
     stock, chosen = [], []
     for s, capacity in enumerate(problem.capacities):
-        cheaper = (problem.most >= problem.most_boards) & (problem.weights < problem.weights[s])
-        cheaper &= problem.fewest[s] == 0
-        held = int(problem.capacities[cheaper].max(initial=-1))
-        listed = np.flatnonzero(
-            (grown.used <= capacity)
-            & (grown.used > held)
-            & (grown.worth >= weights[s] - loss)
-            & (grown.used + smallest_left > capacity)
-        )
-        stock.append(np.full(len(listed), s, dtype=np.int64))
-        chosen.append(listed)
-    return Patterns(np.concatenate(stock), copies[np.concatenate(chosen)])
+        listed = (grown.used <= capacity) & (grown.worth >= weights[s] - loss)
+        if problem.order is None:
+            cheaper = (problem.most >= problem.most_boards) & (problem.weights < problem.weights[s])
+            cheaper &= problem.fewest[s] == 0
+            held = int(problem.capacities[cheaper].max(initial=-1))
+            listed &= (grown.used > held) & (grown.used + smallest_left > capacity)
+        stock.append(np.full(np.count_nonzero(listed), s, dtype=np.int64))
+        chosen.append(np.flatnonzero(listed))
+    patterns = Patterns(np.concatenate(stock), copies[np.concatenate(chosen)])
+    return patterns if problem.order is None else _held(problem, patterns, deadline)
+
+
+def _held(problem: Problem, patterns: Patterns, deadline: float) -> Patterns | None:
+    """The patterns that their boards really hold, less those that are part of another one."""
+    held: dict[tuple[int, bytes], int] = {}
+    for row, (stock, copies) in enumerate(zip(patterns.stock, patterns.copies, strict=True)):
+        holds = problem.holds(int(stock), copies)
+        if holds is None or time.monotonic() > deadline:
+            return None
+        if holds:
+            held[(int(stock), copies.tobytes())] = row
+    largest = []
+    for (stock, _), row in held.items():
+        wider = patterns.copies[row] + np.eye(len(problem.sizes), dtype=np.int64)
+        if not any((stock, copies.tobytes()) in held for copies in wider):
+            largest.append(row)
+    return Patterns(patterns.stock[largest], patterns.copies[largest])
 
 
 def _grow(
@@ -152,16 +175,17 @@ def _grow(
     order = np.argsort(-(worth / problem.sizes), kind="stable")
     if best_only:
         order = order[worth[order] > 0]
+    limits = problem.limits(problem.demand)
     used, value = np.zeros(1, np.int64), np.zeros(1, np.int64)
     steps = []
     complete = True
-    for place, size in enumerate(order):
+    for place, part in enumerate(order):
         following = order[place + 1] if place + 1 < len(order) else None
         level_used, level_value = used, value
         levels = [(used, value, np.arange(len(used), dtype=np.int32))]
-        for _ in range(int(problem.demand[size])):
-            level_used = level_used + problem.sizes[size]
-            level_value = level_value + worth[size]
+        for _ in range(int(limits[part])):
+            level_used = level_used + problem.sizes[part]
+            level_value = level_value + worth[part]
             alive = level_used <= problem.capacities[-1]
             if not alive.any():
                 break
@@ -182,7 +206,7 @@ def _grow(
         if (most is not None and len(kept) > most) or time.monotonic() > deadline:
             return None
         used, value = used[kept], value[kept]
-        steps.append((int(size), parent[kept], count[kept]))
+        steps.append((int(part), parent[kept], count[kept]))
         if not len(used):
             break
     return _Grown(used, value, tuple(steps), complete)

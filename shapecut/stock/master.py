@@ -1,7 +1,7 @@
 """The linear and integer programmes over a list of patterns, solved by HiGHS.
 
-Rows: every size at least as often as it is demanded, then the boards of every stock between their
-fewest and their most.  Columns: one `missing` column for each size, then the boards of each
+Rows: every kind at least as often as it is demanded, then the boards of every stock between their
+fewest and their most.  Columns: one `missing` column for each kind, then the boards of each
 pattern.  In the linear programme a missing blank weighs more than any purchase, so that a solution
 always exists; in the integer programme none may be missing.
 """
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
+from shapecut.stock.quiet_solver import QuietSolver
 
 __all__ = ["Duals", "IntegerResult", "Master", "choose_boards"]
 
@@ -57,7 +58,7 @@ class Master:
         self._patterns = Patterns(
             np.empty(0, np.int64), np.empty((0, len(problem.sizes)), np.int64)
         )
-        self._solver = _QuietSolver()
+        self._solver = QuietSolver()
         self._solver.setOptionValue("simplex_strategy", _PRIMAL_SIMPLEX)
         self._solver.passModel(_model(problem, self._patterns))
 
@@ -100,7 +101,7 @@ class Master:
             self._solver.changeRowBounds(row, float(fewest), float(most))
         self._solver.run()
         solution = self._solver.getSolution()
-        m = len(self._problem.sizes)
+        m = len(self._problem.demand)
         duals = np.asarray(solution.row_dual) * self._problem.scale
         worth = np.floor(np.maximum(0.0, duals[:m])).astype(np.int64)
         scarcity = np.ceil(-duals[m:]).astype(np.int64)
@@ -128,13 +129,13 @@ def choose_boards(
     seconds = deadline - time.monotonic()
     if seconds <= 0:
         return IntegerResult(None, impossible=False)
-    solver = _QuietSolver()
+    solver = QuietSolver()
     solver.setOptionValue("time_limit", max(0.01, seconds))
     solver.setOptionValue("mip_rel_gap", 0.0)
     solver.setOptionValue("mip_abs_gap", 0.5 * problem.board_weight / problem.scale)
     solver.setOptionValue("objective_target", stop_at / problem.scale)
     solver.setOptionValue("mip_max_nodes", most_nodes)
-    m = len(problem.sizes)
+    m = len(problem.demand)
     model = _model(problem, patterns)
     model.col_upper_ = np.concatenate([np.zeros(m), np.full(len(patterns), highspy.kHighsInf)])
     model.integrality_ = [highspy.HighsVarType.kInteger] * model.num_col_
@@ -149,25 +150,14 @@ def choose_boards(
 
 
 def _boards(problem: Problem, patterns: Patterns, times: Integers) -> tuple[FilledBoard, ...]:
-    """The boards of a solution, blanks cut beyond the demand left out."""
+    """The boards of a solution, parts left out whose blanks other boards have already."""
     left = problem.demand.copy()
     boards = []
     for index in np.repeat(np.arange(len(times)), times):
-        copies = np.minimum(patterns.copies[index], left)
-        left = left - copies
+        copies, left = problem.wanted(patterns.copies[index], left)
         if copies.any():
             boards.append((int(patterns.stock[index]), tuple(copies.tolist())))
     return tuple(boards)
-
-
-class _QuietSolver(highspy.Highs):
-    """HiGHS on one thread, writing nothing."""
-
-    def __init__(self) -> None:
-        # Highs.__init__ also sets up callbacks, which writes a banner before it can be silenced.
-        super(highspy.Highs, self).__init__()
-        self.setOptionValue("output_flag", False)
-        self.setOptionValue("threads", 1)
 
 
 def _costs(problem: Problem) -> Floats:
@@ -180,15 +170,16 @@ def _columns(
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
     """Starts, row indices and coefficients of the patterns' columns, column by column."""
     stocks = np.arange(len(problem.capacities))
-    entries = np.hstack([patterns.copies, patterns.stock[:, None] == stocks[None, :]])
+    covered = patterns.copies @ problem.content
+    entries = np.hstack([covered, patterns.stock[:, None] == stocks[None, :]])
     column, row = np.nonzero(entries)
     starts = np.searchsorted(column, np.arange(len(patterns) + 1)).astype(np.int32)
     return starts, row.astype(np.int32), entries[column, row].astype(np.float64)
 
 
 def _model(problem: Problem, patterns: Patterns) -> highspy.HighsLp:
-    """The programme with one `missing` column for each size, then the patterns."""
-    m = len(problem.sizes)
+    """The programme with one `missing` column for each kind, then the patterns."""
+    m = len(problem.demand)
     missing_weight = 1.0 + float(problem.most @ _costs(problem))
     starts, index, value = _columns(problem, patterns)
     model = highspy.HighsLp()

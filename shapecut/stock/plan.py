@@ -1,8 +1,10 @@
 """From blanks and what the yard sells to boards: the cheapest way, and the proof that it is.
 
-A board of length L takes n blanks when sum(lengths) + (n - 1) * kerf is at most L: the last blank
-needs no cut behind it when it ends at the board's end.  When it does not, the cut that frees it
-turns one more kerf to dust, and the offcut is what is left after that, or nothing.
+A board of length L takes n square-ended blanks when sum(lengths) + (n - 1) * kerf is at most L: the
+last blank needs no cut behind it when it ends at the board's end.  When it does not, the cut that
+frees it turns one more kerf to dust, and the offcut is what is left after that, or nothing.
+Slanted ends need less where neighbours share their cut (`ends`), narrow blanks may lie abreast
+(`bundles`).
 """
 
 from collections.abc import Callable, Sequence
@@ -10,12 +12,20 @@ from decimal import Decimal
 
 from shapecut.errors import StockError
 from shapecut.findings import Finding, Level
-from shapecut.stock.cutplan import Blank, Cut, CutBoard, CutPlan, Stock
-from shapecut.stock.formulate import Job, Money, check_job, formulate, named_stock
-from shapecut.stock.problem import FilledBoard
-from shapecut.stock.search import cheapest_boards
+from shapecut.stock.cutplan import Blank, CutPlan, Offcut, Stock
+from shapecut.stock.formulate import Formulation, formulate
+from shapecut.stock.job import Job, Money, check_job, cost_of, named_stock
+from shapecut.stock.laying_out import cut_boards
+from shapecut.stock.search import Solution, cheapest_boards
+from shapecut.stock.turns import Turn
 
-__all__ = ["plan_cuts"]
+__all__ = ["LEFTOVER_MM", "plan_cuts"]
+
+LEFTOVER_MM = 300.0
+"""Offcuts at least this long are worth keeping, unless the job says otherwise."""
+
+_PLAIN_SHARE = 0.3
+"""Part of the time in which slanted ends are first taken for square ones."""
 
 
 def plan_cuts(
@@ -24,6 +34,10 @@ def plan_cuts(
     *,
     kerf_mm: float,
     squared_end_mm: float = 0.0,
+    on_hand: Sequence[Offcut] = (),
+    width_mm: float = float("inf"),
+    turns: Sequence[Turn] = (Turn.AS_LAID,),
+    leftover_mm: float = LEFTOVER_MM,
     time_limit_s: float = 10.0,
     progress: Callable[[str], None] | None = None,
 ) -> CutPlan:
@@ -49,13 +63,19 @@ def plan_cuts(
         blanks: To cut, with unique labels.
         stock: What can be bought; prices for all or for none.
         kerf_mm: Width of a cut.
-        squared_end_mm: What squaring a board's first end takes off, that cut's kerf included.
+        squared_end_mm: What squaring a bought board's first end takes off, that cut's kerf
+            included.
+        on_hand: Offcuts that are there, used where that saves money.
+        width_mm: Of the boards; needed where blanks have a rip or offcuts have slanted ends.
+        turns: How blanks may be turned on their board.
+        leftover_mm: What is left of a board is worth keeping from this length on.
         time_limit_s: After about this time the search stops with the best plan it has.
         progress: Told in a sentence how far the search is, whenever it gets further.
 
     Returns:
         The plan; boards in order of their stock's length, then of their blanks; on a board the
-        longest blank first.  When the cost is not proved, a finding tells the gap.
+        longest blank first where the order of the ends makes no difference.  When the cost is not
+        proved, a finding tells the gap.
 
     Raises:
         StockError: If a length, kerf or price cannot be, prices are stated for some stock only,
@@ -63,66 +83,69 @@ def plan_cuts(
     """
     on_sale = [s for s in stock if s.available != 0]
     on_sale.sort(key=lambda s: (s.length_mm, s.price or 0))
-    job = Job(tuple(blanks), tuple(on_sale), kerf_mm, squared_end_mm)
+    job = Job(
+        tuple(blanks),
+        tuple(on_sale),
+        tuple(on_hand),
+        kerf_mm,
+        squared_end_mm,
+        width_mm,
+        tuple(turns),
+    )
     check_job(job)
     if not job.blanks:
-        return _cut_plan(job, (), (), Decimal(0))
-    job = job.with_useful_stock()
-    money = Money.common(job.costs())
-    problem, groups = formulate(job, money)
+        zero = Decimal(0)
+        return CutPlan((), kerf_mm, zero if job.priced else None, zero, True, (), job.on_hand)
+    money = Money.common([cost_of(s) for s in job.stock] + [o.cost for o in job.on_hand])
+    formulation = formulate(job, money)
 
     def tell(price: int | None, bound: int) -> None:
         if progress is not None:
             plan = "no plan yet" if price is None else f"a plan for {money.amount(price)}"
             progress(f"{plan}, none below {money.amount(bound)}")
 
-    solution = cheapest_boards(problem, time_limit_s=time_limit_s, progress=tell)
+    solution = _solve(formulation, time_limit_s, tell)
     if solution.boards is None:
-        if solution.impossible:
-            remedy = "no way of cutting them suffices: add boards"
-        else:
-            remedy = f"no way was found in {time_limit_s:g} s: add boards or allow more time"
-        raise StockError(
-            f"The boards that can be had ({named_stock(job.stock)}) are too few for the "
-            f"{len(job.blanks)} pieces, {remedy}."
-        )
-    return _cut_plan(job, groups, solution.boards, money.amount(solution.bound))
-
-
-def _cut_plan(
-    job: Job,
-    groups: tuple[tuple[Blank, ...], ...],
-    boards: tuple[FilledBoard, ...],
-    bound: Decimal,
-) -> CutPlan:
-    """Hand the blanks of each size out to the boards, in order."""
-    left = [list(group) for group in groups]
-    cut_boards = []
-    in_order = sorted(boards, key=lambda board: (board[0], [-count for count in board[1]]))
-    for number, (index, copies) in enumerate(in_order, start=1):
-        taken = [left[size].pop(0) for size, count in enumerate(copies) for _ in range(count)]
-        cut_boards.append(_cut_board(job, number, job.stock[index], taken))
-    costs = dict(zip(job.stock, job.costs(), strict=True))
-    cost = sum((costs[board.stock] for board in cut_boards), Decimal(0))
-    proved = bound >= cost
+        raise _too_few(job, impossible=solution.impossible, time_limit_s=time_limit_s)
+    boards = cut_boards(job, formulation, solution.boards, leftover_mm=leftover_mm)
+    cost = sum((cost_of(board.stock) for board in boards), Decimal(0))
+    bound = money.amount(solution.bound)
+    touched = {board.stock.on_hand for board in boards}
     return CutPlan(
-        boards=tuple(cut_boards),
-        kerf_mm=job.kerf_mm,
+        boards=boards,
+        kerf_mm=kerf_mm,
         cost=cost if job.priced else None,
         bound=bound,
-        proved=proved,
-        findings=() if proved else (_gap(cost, bound),),
+        proved=bound >= cost,
+        findings=() if bound >= cost else (_gap(cost, bound),),
+        unused=tuple(offcut for offcut in job.on_hand if offcut not in touched),
     )
 
 
-def _cut_board(job: Job, number: int, stock: Stock, blanks: Sequence[Blank]) -> CutBoard:
-    """Lay blanks out on one board, longest first, from its squared end."""
-    cuts, at = [], job.squared_end_mm
-    for blank in blanks:
-        end = at + blank.length_mm
-        cuts.append(Cut(blank.label, at, end))
-        at = end + job.kerf_mm
-    return CutBoard(number, stock, tuple(cuts), max(0.0, stock.length_mm - at))
+def _solve(
+    formulation: Formulation, time_limit_s: float, tell: Callable[[int | None, int], None]
+) -> Solution:
+    """Solve with square ends; then, where ends are slanted, begin with that plan and nest."""
+    if not formulation.nests:
+        return cheapest_boards(formulation.plain, time_limit_s=time_limit_s, progress=tell)
+    plain = cheapest_boards(formulation.plain, time_limit_s=time_limit_s * _PLAIN_SHARE)
+    return cheapest_boards(
+        formulation.nested,
+        time_limit_s=time_limit_s * (1 - _PLAIN_SHARE),
+        start=plain.boards,
+        progress=tell,
+    )
+
+
+def _too_few(job: Job, *, impossible: bool, time_limit_s: float) -> StockError:
+    if impossible:
+        remedy = "no way of cutting them suffices: add boards"
+    else:
+        remedy = f"no way was found in {time_limit_s:g} s: add boards or allow more time"
+    return StockError(
+        f"The boards that can be had ({named_stock(job)}) are too few for the "
+        f"{len(job.blanks)} pieces, {remedy}."
+    )
 
 
 def _gap(cost: Decimal, bound: Decimal) -> Finding:

@@ -44,12 +44,24 @@ class Solution:
 
 
 def cheapest_boards(
-    problem: Problem, *, time_limit_s: float, progress: Progress = lambda price, bound: None
+    problem: Problem,
+    *,
+    time_limit_s: float,
+    start: tuple[FilledBoard, ...] | None = None,
+    progress: Progress = lambda price, bound: None,
 ) -> Solution:
-    """Find the least price of cutting all blanks, or get as near as the time allows."""
+    """Find the least price of cutting all blanks, or get as near as the time allows.
+
+    Args:
+        problem: The cutting problem.
+        time_limit_s: After about this time the search stops.
+        start: A plan to begin with.
+        progress: Told whenever plan or bound get better.
+    """
     deadline = time.monotonic() + time_limit_s
     best = Incumbent(problem, progress)
     best.raise_bound(_material_bound(problem))
+    best.offer(start)
     best.offer(first_fit_plan(problem))
     if not best.settled:
         # HiGHS takes a quarter of a second to import, which a job for few boards need not wait for.
@@ -63,7 +75,7 @@ def _material_bound(problem: Problem) -> int:
     """The price of the cheapest material as long as all blanks, or of one board for the longest."""
     prices: list[int] = problem.prices.tolist()
     capacities: list[int] = problem.capacities.tolist()
-    total, longest = int(problem.sizes @ problem.demand), int(problem.sizes[0])
+    total, longest = int(problem.shares @ problem.demand), int(problem.needed.max())
     material = min(-(-total * p // c) for p, c in zip(prices, capacities, strict=True))
     board = min(p for p, c in zip(prices, capacities, strict=True) if c >= longest)
     return max(material, board)
@@ -92,7 +104,7 @@ class Incumbent:
 
     def offer(self, boards: tuple[FilledBoard, ...] | None) -> None:
         """Take a plan if it is cheaper, or as cheap with fewer boards."""
-        if boards is None:
+        if boards is None or not all(self._problem.holds(*board) for board in boards):
             return
         price = total_price(self._problem, boards)
         if self.boards is None or (price, len(boards)) < (self.price, len(self.boards)):

@@ -6,6 +6,7 @@ plan's; and where OR-Tools CP-SAT proves the same job in a minute, its cost over
 time over the plan's.
 """
 
+import math
 import random
 import sys
 import time
@@ -13,9 +14,11 @@ from decimal import Decimal
 
 from shapecut.stock.cutplan import Blank, Stock
 from shapecut.stock.first_fit import first_fit_plan
-from shapecut.stock.formulate import Job, Money, formulate
+from shapecut.stock.formulate import formulate
+from shapecut.stock.job import Job, Money, cost_of
 from shapecut.stock.plan import plan_cuts
 from shapecut.stock.problem import total_price
+from shapecut.stock.turns import Turn
 from tests.cutting_model import hundredths, least_cost
 
 KERF_MM = 3.2
@@ -37,9 +40,9 @@ def random_job(blanks: int, stocks: int, *, priced: bool) -> tuple[list[Blank], 
 
 
 def first_fit_cost(blanks: list[Blank], stock: list[Stock]) -> Decimal:
-    job = Job(tuple(blanks), tuple(stock), KERF_MM, 0.0)
-    money = Money.common(job.costs())
-    problem, _ = formulate(job, money)
+    job = Job(tuple(blanks), tuple(stock), (), KERF_MM, 0.0, math.inf, (Turn.AS_LAID,))
+    money = Money.common([cost_of(kind) for kind in stock])
+    problem = formulate(job, money).plain
     return money.amount(total_price(problem, first_fit_plan(problem) or ()))
 
 
