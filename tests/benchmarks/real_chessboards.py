@@ -6,8 +6,9 @@ FOLDER holds OpenCV's sample pictures, `left01.jpg` … `right14.jpg`, and `left
 Debian package `opencv-doc` has them in `FOLDER` below.  A board of 10 x 7 squares of 25 mm (9 x 6
 inner corners, 200 mm long), 640 x 480 pixels, a wide lens.
 
-The camera: `calibrate_camera` beside `cv2.calibrateCamera` on the same corners and beside the
-published file, whose own recipe is repeated to see how far it scatters.
+The camera: by our joint adjustment of all photographs with the whole board as one card, beside
+`cv2.calibrateCamera` on the same corners and beside the published file, whose own recipe is
+repeated to see how far it scatters.  The stated uncertainty is that of `shapecut camera`.
 
 The plane: each photograph by itself, with six blocks of 3 x 3 corners as cards whose places nobody
 knows; then all 54 corners, measured in the plane that the survey found, against the board after the
@@ -16,7 +17,6 @@ best shift and turn (no change of scale).  Beside it a plain homography that kno
 
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import cv2
@@ -42,18 +42,6 @@ PUBLISHED_WINDOW_PX = 11
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Camera5:
-    """A camera with k3 as OpenCV's sample has it: focal, centre, k1, k2, p1, p2, k3."""
-
-    values: Array
-
-    def shift_px(self, radius: Array) -> Array:
-        """Radial displacement at undistorted radii (in focal lengths), pixels."""
-        focal, k1, k2, k3 = self.values[[0, 3, 4, 7]]
-        return np.asarray(focal * radius**3 * (k1 + radius**2 * (k2 + radius**2 * k3)))
-
-
 def photographs(folder: Path, side: str) -> list[Photo]:
     """The photographs of one of the two cameras."""
     return [read_photo(path) for path in sorted(folder.glob(f"{side}[0-9][0-9].jpg"))]
@@ -77,21 +65,21 @@ def seen_as_published(photos: Sequence[Photo], seen: Sequence[SeenSheet]) -> lis
     return refined
 
 
-def by_opencv(seen: Sequence[SeenSheet]) -> Camera5:
-    """`cv2.calibrateCamera` with square pixels and k3, as the published file."""
+def by_opencv(seen: Sequence[SeenSheet]) -> Array:
+    """`cv2.calibrateCamera` with square pixels and k3, as the published file; see `our_values`."""
     flat = [np.column_stack([s.mm, np.zeros(len(s.mm))]).astype(np.float32) for s in seen]
     px = [s.px.astype(np.float32) for s in seen]
     flags = cv2.CALIB_FIX_ASPECT_RATIO
     _, matrix, lens, _, _ = cv2.calibrateCamera(flat, px, SIZE, np.eye(3), np.zeros(5), flags=flags)
-    return Camera5(np.array([matrix[0, 0], matrix[0, 2], matrix[1, 2], *np.ravel(lens)[:5]]))
+    return np.array([matrix[0, 0], matrix[0, 2], matrix[1, 2], *np.ravel(lens)[:5]])
 
 
-def published(folder: Path) -> Camera5:
-    """The published file."""
+def published(folder: Path) -> Array:
+    """The published file; see `our_values`."""
     file = cv2.FileStorage(str(folder / "left_intrinsics.yml"), cv2.FILE_STORAGE_READ)
     matrix = file.getNode("camera_matrix").mat()
     lens = np.ravel(file.getNode("distortion_coefficients").mat())
-    return Camera5(np.array([matrix[0, 0], matrix[0, 2], matrix[1, 2], *lens]))
+    return np.array([matrix[0, 0], matrix[0, 2], matrix[1, 2], *lens])
 
 
 def jackknife_u(seen: Sequence[SeenSheet], camera: Callable[[Sequence[SeenSheet]], Array]) -> Array:
@@ -99,6 +87,16 @@ def jackknife_u(seen: Sequence[SeenSheet], camera: Callable[[Sequence[SeenSheet]
     without = np.array([camera([*seen[:k], *seen[k + 1 :]]) for k in range(len(seen))])
     count = len(seen)
     return np.asarray(np.sqrt((count - 1) / count * np.sum((without - without.mean(0)) ** 2, 0)))
+
+
+def by_joint_adjustment(photos: Sequence[Photo], seen: Sequence[SeenSheet]) -> Array:
+    """Our survey of all photographs, the board being their one card; see `our_values`."""
+    sightings = [
+        Sighting(photo, "board", 0, sheet.px, _upright(sheet), CORNER_U_PX, stands_alone=True)
+        for photo, sheet in enumerate(seen)
+    ]
+    survey = survey_photos(photos, sightings, relative_u=1e-6, height_mm=0.0)
+    return our_values(survey.views[0].camera)
 
 
 def ours(seen: Sequence[SeenSheet]) -> Calibration:
@@ -123,7 +121,7 @@ def our_u(made: Calibration) -> Array:
 def blocks_as_cards(seen: SeenSheet) -> list[Sighting]:
     """Six blocks of corners, each a card whose place on the plane is not told."""
     corners = np.arange(54).reshape(6, 9)
-    up = seen.mm * (1, _handedness(seen))
+    up = _upright(seen)
     sightings = []
     for row in range(0, 6, BLOCK):
         for column in range(0, 9, BLOCK):
@@ -134,17 +132,16 @@ def blocks_as_cards(seen: SeenSheet) -> list[Sighting]:
     return sightings
 
 
-def _handedness(seen: SeenSheet) -> float:
-    """-1 where the corners run as on the sheet (y down), 1 where the detector mirrored them."""
+def _upright(seen: SeenSheet) -> Array:
+    """The board's corners with y up: they run as on the sheet, y down, or the other way round."""
     right, down = seen.px[8] - seen.px[0], seen.px[45] - seen.px[0]
-    return -1.0 if right[0] * down[1] - right[1] * down[0] > 0 else 1.0
+    return seen.mm * (1.0, -1.0 if right[0] * down[1] - right[1] * down[0] > 0 else 1.0)
 
 
 def by_our_survey(photo: Photo, seen: SeenSheet) -> float:
     """Root mean square distance of the measured corners from the board, mm."""
     survey = survey_photos([photo], blocks_as_cards(seen), relative_u=1e-3, height_mm=0.0)
-    board = seen.mm * (1, _handedness(seen))
-    return rigid_fit(board, survey.views[0].mm_from_px(seen.px))[1]
+    return rigid_fit(_upright(seen), survey.views[0].mm_from_px(seen.px))[1]
 
 
 def by_homography(seen: SeenSheet) -> float:
@@ -165,16 +162,16 @@ def main(folder: Path) -> None:
     for side in ("left", "right"):
         photos = photographs(folder, side)
         seen = seen_in(photos)
-        made, theirs = ours(seen), by_opencv(seen)
+        made, joint, theirs = ours(seen), by_joint_adjustment(photos, seen), by_opencv(seen)
         print(f"{side}: {len(seen)} photographs, residual {made.residual_px:.3f} px per axis")
         print("            ours          ± u (1 sd)   OpenCV, same corners")
-        for row in zip(names, our_values(made.camera), our_u(made), theirs.values, strict=True):
+        for row in zip(names, joint, our_u(made), theirs, strict=True):
             print(f"  {row[0]:9} {row[1]:11.5f}   {row[2]:10.5f}   {row[3]:11.5f}")
         if side == "left":
             coarse = seen_as_published(photos, seen)
-            again, spread = by_opencv(coarse), jackknife_u(coarse, lambda s: by_opencv(s).values)
+            again, spread = by_opencv(coarse), jackknife_u(coarse, by_opencv)
             print("  the published file; its own recipe repeated, and that recipe's spread")
-            for row in zip(names, file.values, again.values, spread, strict=True):
+            for row in zip(names, file, again, spread, strict=True):
                 print(f"  {row[0]:9} {row[1]:11.5f}   {row[2]:11.5f}   {row[3]:10.5f}")
         surveyed = [by_our_survey(*pair) for pair in zip(photos, seen, strict=True)]
         plain = [by_homography(sheet) for sheet in seen]
