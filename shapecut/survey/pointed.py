@@ -1,7 +1,7 @@
 """Taped points as the survey takes them: settled by their tapes, a misread one left out by name."""
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,23 +12,16 @@ from shapecut.errors import SurveyError
 from shapecut.findings import Finding, Level
 from shapecut.shape.placement import Point
 from shapecut.survey.beforehand import Beforehand
-from shapecut.survey.chance import chi2_by_chance
 from shapecut.survey.joint import card_names
+from shapecut.survey.misread_tape import COVERAGE, agreed_points, between, misses
 from shapecut.survey.start import LEAST_CORNERS, solved_alone
-from shapecut.survey.taped_points import TapedPoints, adjusted_points
+from shapecut.survey.taped_points import TapedPoints
 from shapecut.survey.tapes import Tape
 
 __all__ = ["POINTS", "SettledPoints", "settled_points"]
 
 POINTS = "taped points"
 """What the points together are called where a card's name would stand."""
-
-COVERAGE = 2.0
-"""Standard uncertainties in what is stated with a ±, for about 95 % (JCGM 100:2008, 6.2)."""
-
-DISTINCT = 4.0
-"""A tape is the misread one when the photographs fit this many times better without it than without
-any other."""
 
 
 @dataclass(frozen=True)
@@ -44,15 +37,6 @@ class SettledPoints:
     points: TapedPoints
     sightings: tuple[Sighting, ...]
     findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True)
-class _Trial:
-    """The points without one tape, and how badly tapes and photographs fit then."""
-
-    left_out: Tape
-    points: TapedPoints
-    chi2: float
 
 
 def settled_points(
@@ -81,34 +65,19 @@ def settled_points(
             the points.
     """
     picture = _whole_picture(photos, seen)
-    points = adjusted_points(tapes, picture)
-    if not _contradict(points):
-        return SettledPoints(points, _sightings(points, seen, widened=1.0), (_misses(points),))
 
     def miss(placed: TapedPoints) -> float:
         # All trials weigh the pixels alike, whatever the tapes left say of the points.
         return _miss(photos, _sightings(placed, seen, widened=0.0), others, beforehand)
 
-    trials = sorted(_trials(tapes, picture, miss), key=lambda trial: trial.chi2)
-    if _stands_out(trials):
-        settled = trials[0].points
-        findings = (_misread(trials[0].left_out, settled), _misses(settled))
-        return SettledPoints(settled, _sightings(settled, seen, widened=1.0), findings)
-    widened = math.sqrt(points.chi2 / max(points.freedom, 1))
-    findings = (_contradiction(points, [trial.left_out for trial in trials[:2]]), _misses(points))
-    return SettledPoints(points, _sightings(points, seen, widened=widened), findings)
-
-
-def _contradict(points: TapedPoints) -> bool:
-    """Whether the tapes contradict each other by more than chance."""
-    return points.chi2 > chi2_by_chance(max(points.freedom, 1))
-
-
-def _stands_out(trials: Sequence[_Trial]) -> bool:
-    """Whether the first trial, and it alone, explains everything."""
-    if len(trials) < 2 or _contradict(trials[0].points):
-        return False
-    return trials[1].chi2 > DISTINCT * max(trials[0].chi2, 1.0)
+    agreed = agreed_points(tapes, picture, miss=miss)
+    points, widened, findings = agreed.points, 1.0, [misses(agreed.points, POINTS)]
+    if agreed.misread:
+        findings.insert(0, _misread(agreed.misread, points))
+    if agreed.contradict:
+        widened = math.sqrt(points.chi2 / max(points.freedom, 1))
+        findings.insert(0, _contradiction(points, agreed.suspects))
+    return SettledPoints(points, _sightings(points, seen, widened=widened), tuple(findings))
 
 
 def _whole_picture(
@@ -129,20 +98,6 @@ def _whole_picture(
         f"No photograph shows all the taped points {', '.join(seen)}: give the place of every "
         "point in one of them."
     )
-
-
-def _trials(
-    tapes: Sequence[Tape], picture: Mapping[str, Point], miss: Callable[[TapedPoints], float]
-) -> list[_Trial]:
-    """Every tape left out once, but for those that the points cannot do without."""
-    trials = []
-    for k, tape in enumerate(tapes):
-        try:
-            points = adjusted_points([*tapes[:k], *tapes[k + 1 :]], picture)
-        except SurveyError:
-            continue
-        trials.append(_Trial(tape, points, points.chi2 + miss(points)))
-    return trials
 
 
 def _miss(
@@ -193,20 +148,6 @@ def _sightings(
     return tuple(sightings)
 
 
-def _between(tape: Tape) -> str:
-    return f"{tape.start}–{tape.end}"
-
-
-def _misses(points: TapedPoints) -> Finding:
-    misses = ", ".join(
-        f"{_between(tape)} {miss:+.1f}"
-        for tape, miss in zip(points.tapes, points.residuals_mm, strict=True)
-    )
-    return Finding(
-        Level.NOTE, POINTS, f"The tapes read more than the adjusted distances by {misses} mm."
-    )
-
-
 def _misread(odd: Tape, points: TapedPoints) -> Finding:
     expected, u_mm = points.distance_mm(odd.start, odd.end)
     return Finding(
@@ -220,7 +161,7 @@ def _misread(odd: Tape, points: TapedPoints) -> Finding:
 
 def _contradiction(points: TapedPoints, suspects: Sequence[Tape]) -> Finding:
     worst = float(np.abs(points.residuals_mm).max())
-    likeliest = f" ({' or '.join(map(_between, suspects))} the likeliest)" if suspects else ""
+    likeliest = f" ({' or '.join(map(between, suspects))} the likeliest)" if suspects else ""
     return Finding(
         Level.SERIOUS,
         POINTS,
