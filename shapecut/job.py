@@ -27,9 +27,11 @@ from pydantic_core import ErrorDetails
 
 from shapecut.errors import JobFileError
 from shapecut.job_reference import Reference, TapeTable
+from shapecut.job_taped import Taped
 from shapecut.job_values import Length, PlainText, PositiveLength, Table, length_field, not_empty
 from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
+from shapecut.shape.outline_units import UnitName
 
 __all__ = ["JOB_FILE", "Cards", "Job", "cards_from_values", "job_from_text", "read_job"]
 
@@ -50,8 +52,17 @@ class Template(Table):
         (), description="several scans instead, overlapping, joined by cards or points in both"
     )
     outline: PlainText | None = Field(
-        None, description="an outline.json instead, measured or typed"
+        None,
+        description="an outline instead: an outline.json, measured or typed, or a .dxf, .svg or "
+        ".csv file",
     )
+    outline_units: UnitName | None = Field(
+        None, description="of the numbers in that file, where it does not say or says it wrong"
+    )
+    outline_layers: tuple[PlainText, ...] = Field(
+        (), description="layers (DXF) or groups (SVG) of that file that hold the outline"
+    )
+    taped: Taped | None = Field(None, description="distances taped on the spot instead")
     tapes: tuple[TapeTable, ...] = Field(
         (), description='distances taped over the template, between corners such as "E2/E3"'
     )
@@ -63,10 +74,15 @@ class Template(Table):
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
-        given = [key for key in ("photos", "scan", "scans", "outline") if getattr(self, key)]
+        sources = ("photos", "scan", "scans", "outline", "taped")
+        given = [key for key in sources if getattr(self, key)]
         if len(given) != 1:
             has = " and ".join(given) or "none"
-            raise ValueError(f"needs exactly one of photos, scan, scans or outline; it has {has}")
+            raise ValueError(
+                f"needs exactly one of photos, scan, scans, outline or taped; it has {has}"
+            )
+        if (self.outline_units or self.outline_layers) and not self.outline:
+            raise ValueError("outline_units and outline_layers belong to outline; name its file")
         names = [Path(picture).name for picture in self.pictures]
         twice = next((name for name in names if names.count(name) > 1), None)
         if twice:
@@ -81,6 +97,11 @@ class Template(Table):
         if self.camera and not self.photos:
             raise ValueError("camera is for photographs; leave it out")
         return self
+
+    @property
+    def is_outline(self) -> bool:
+        """Whether the outline is given, so that there is nothing to measure."""
+        return bool(self.outline or self.taped)
 
     @property
     def pictures(self) -> tuple[str, ...]:

@@ -27,10 +27,13 @@ from shapecut.results import (
     write_papers,
     write_plan,
 )
+from shapecut.shape.drawn_outline import GivenOutline
 from shapecut.shape.outline import Outline
-from shapecut.shape.outline_file import outline_from_text
+from shapecut.shape.outline_import import imported_outline
+from shapecut.shape.outline_units import UnitName
 from shapecut.survey.camera_file import read_camera
 from shapecut.surveying import card_set, card_tapes
+from shapecut.taped_outline import taped_outline
 from shapecut.trace.template_tapes import TemplateTape
 
 __all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
@@ -89,9 +92,9 @@ def measure_into(folder: Path, out: Path, *, replace: bool, report: Report = qui
         ShapecutError: Whatever is wrong with the job, its photographs or the output folder.
     """
     job = read_job(folder)
-    if job.template.outline:
+    if job.template.is_outline:
         raise JobFileError(
-            f"{JOB_FILE}: template.outline gives the outline already: there is nothing to measure; "
+            f"{JOB_FILE}: the template's outline is given already: there is nothing to measure; "
             "run `shapecut plan` or `shapecut make`."
         )
     _refuse_over_job(folder, out)
@@ -116,7 +119,7 @@ def plan_into(
     Args:
         folder: The job's.
         out: Where to write.
-        outline_path: An outline.json; None for the one the job names, or the measured one.
+        outline_path: An outline's file; None for what the job gives, or the measured one.
         replace: Whether `out` may be replaced.
         report: Told of each step.
 
@@ -124,10 +127,10 @@ def plan_into(
         ShapecutError: Whatever is wrong with the job, the outline or the output folder.
     """
     job = read_job(folder)
-    outline = _read_outline(outline_path or _outline_path(folder, job))
+    given = _given(folder, job, outline_path)
     _refuse_over_job(folder, out)
     with whole_folder(out, replace=replace) as draft:
-        made = Made(job, None, _planned(job, outline, report))
+        made = Made(job, None, _planned(job, given.outline, report), given.findings)
         report("writing")
         write_plan(draft, made)
     return made
@@ -142,9 +145,9 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
     job = read_job(folder)
     _refuse_over_job(folder, out)
     with whole_folder(out, replace=replace) as draft:
-        measured = None if job.template.outline else _measured(folder, job, report)
-        outline = measured.outline if measured else _read_outline(_outline_path(folder, job))
-        made = Made(job, measured, _planned(job, outline, report))
+        measured = None if job.template.is_outline else _measured(folder, job, report)
+        given = GivenOutline(measured.outline) if measured else _given(folder, job, None)
+        made = Made(job, measured, _planned(job, given.outline, report), given.findings)
         report("writing")
         pictures = drawn_over(measured, made.plan.outline) if measured else ()
         write_plan(draft, made)
@@ -195,25 +198,35 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
     )
 
 
-def _outline_path(folder: Path, job: Job) -> Path:
-    if job.template.outline:
-        return folder / job.template.outline
+def _given(folder: Path, job: Job, path: Path | None) -> GivenOutline:
+    """The outline in a file, or as the job gives it, or as `measure` left it."""
+    template = job.template
+    if path:
+        return _read_outline(path)
+    if template.taped:
+        return taped_outline(template.taped)
+    if template.outline:
+        return _read_outline(
+            folder / template.outline, units=template.outline_units, layers=template.outline_layers
+        )
     path = folder / MEASURED / OUTLINE_FILE
     if not path.exists():
         raise JobFileError(
             f"{folder} has no measured outline yet: run `shapecut measure {folder}` first, or name "
             "one with --outline."
         )
-    return path
+    return _read_outline(path)
 
 
-def _read_outline(path: Path) -> Outline:
+def _read_outline(
+    path: Path, *, units: UnitName | None = None, layers: Sequence[str] = ()
+) -> GivenOutline:
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise JobFileError(f"The outline {path} cannot be read: {reason.lower()}.") from None
-    return outline_from_text(text, path.name)
+        data = path.read_bytes()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise JobFileError(f"The outline {path} cannot be read: {reason}.") from None
+    return imported_outline(data, path.name, units=units, layers=layers)
 
 
 def _planned(job: Job, outline: Outline, report: Report) -> Plan:

@@ -42,16 +42,25 @@ OVERLAY_BYTES = 750_000
 
 @dataclass(frozen=True)
 class Made:
-    """A whole job, done: its measurement (None for a given outline) and its plan."""
+    """A whole job, done.
+
+    Attributes:
+        job: As the person decided it.
+        measured: Its measurement; None for a given outline.
+        plan: Rows, pieces and boards.
+        of_outline: What is to be known of a given outline.
+    """
 
     job: Job
     measured: Measured | None
     plan: Plan
+    of_outline: tuple[Finding, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """All there is to know."""
-        return (self.measured.findings if self.measured else ()) + self.plan.findings
+        measured = self.measured.findings if self.measured else ()
+        return self.of_outline + measured + self.plan.findings
 
 
 def drawn_over(measured: Measured, outline: Outline) -> tuple[Overlay, ...]:
@@ -122,6 +131,7 @@ def _report(made: Made, pictures: Sequence[Overlay]) -> str:
     return report_html(
         title=job.title,
         outline=made.plan.outline,
+        of_outline=made.of_outline,
         layout=made.plan.layout,
         plan=made.plan.cut_plan,
         overlays=pictures,
@@ -145,6 +155,7 @@ def _result(made: Made) -> object:
         survey=measured.survey if measured else None,
         traced=measured.traced if measured else None,
         outline=made.plan.outline,
+        of_outline=made.of_outline,
         layout=made.plan.layout,
         cut_plan=made.plan.cut_plan,
     )

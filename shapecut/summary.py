@@ -24,7 +24,7 @@ def measured_lines(measured: Measured) -> Iterator[str]:
 def plan_lines(made: Made) -> Iterator[str]:
     """Say what is to be laid and bought."""
     yield from _board_lines(made)
-    yield from finding_lines(made.plan.findings)
+    yield from finding_lines(made.findings)
 
 
 def made_lines(made: Made) -> Iterator[str]:

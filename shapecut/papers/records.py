@@ -155,8 +155,11 @@ class JobResult(BaseModel):
     shapecut: str = Field(description="version of the program that computed it")
     title: str
     settings: dict[str, Any] = Field(description="the job file as read, lengths in mm")
-    measurement: MeasurementRecord | None = Field(description="null for an outline typed by hand")
+    measurement: MeasurementRecord | None = Field(description="null for an outline that was given")
     outline: OutlineFile
+    outline_findings: tuple[FindingRecord, ...] = Field(
+        (), description="on an outline that was given: from a file, or taped"
+    )
     plan: PlanFile
 
 
@@ -210,6 +213,7 @@ def job_result(
     outline: Outline,
     layout: Layout,
     cut_plan: CutPlan,
+    of_outline: tuple[Finding, ...] = (),
 ) -> JobResult:
     """Gather everything into `job.json`."""
     measurement = _measurement(photo_names, survey, traced) if survey and traced else None
@@ -219,6 +223,7 @@ def job_result(
         settings=settings,
         measurement=measurement,
         outline=OutlineFile.model_validate(outline_record(outline)),
+        outline_findings=_finding_records(of_outline),
         plan=plan_file(layout, cut_plan),
     )
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from html import escape
 from importlib.resources import files
 
+from shapecut.findings import Finding
 from shapecut.layout.layout import Layout
 from shapecut.papers.drawing import drawing_of_board, drawing_of_layout
 from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
@@ -70,6 +71,7 @@ def report_html(
     outline: Outline,
     layout: Layout,
     plan: CutPlan,
+    of_outline: Sequence[Finding] = (),
     overlays: Sequence[Overlay] = (),
     survey: Survey | None = None,
     traced: Traced | None = None,
@@ -82,6 +84,7 @@ def report_html(
         outline: What was boarded.
         layout: Rows and pieces.
         plan: Boards to buy.
+        of_outline: What is to be known of an outline that was given.
         overlays: The photographs with the outline drawn over them.
         survey: How the photographs see the plane; None when the outline was given.
         traced: The evidence for the outline; None when it was given.
@@ -93,6 +96,7 @@ def report_html(
     settings = settings or ReportSettings()
     verdict = measurement_verdict(outline, survey, tolerance_mm=settings.tolerance_mm)
     findings = (
+        *of_outline,
         *(survey.findings if survey else ()),
         *(traced.findings if traced else ()),
         *layout.findings,

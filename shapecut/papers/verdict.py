@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from shapecut.findings import Level
 from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
-from shapecut.shape.outline import Outline
+from shapecut.shape.outline import Edge, Outline
 from shapecut.survey.survey import Survey
 
 __all__ = ["COVERAGE", "Verdict", "measurement_verdict"]
@@ -38,7 +38,7 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
 
     Args:
         outline: With each edge's uncertainty, where measured.
-        survey: Where the outline comes from photographs; None when it was typed.
+        survey: Where the outline comes from photographs; None when it was typed or taped.
         tolerance_mm: Compared with the 95 % uncertainty.
 
     Returns:
@@ -48,8 +48,8 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
         ((ring, index) for ring in outline.rings for index in range(len(ring.edges))),
         key=lambda place: place[0].edges[place[1]].curve.length,
     )
-    u95 = length_u95_mm(*longest, relative_u=survey.relative_u) if survey else None
-    if survey is None or u95 is None:
+    u95 = length_u95_mm(*longest, relative_u=survey.relative_u if survey else 0.0)
+    if u95 is None:
         return Verdict(
             Level.CHECK,
             "Not measured here",
@@ -57,6 +57,8 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
             "how sure it is: check its longest and its diagonal dimensions with a tape.",
         )
     ring, index = longest
+    if survey is None:
+        return _as_stated(ring.edges[index], u95, tolerance_mm)
     length = ring.edges[index].curve.length
     worst = max(outline.edges, key=lambda edge: edge.u_mm or 0.0)
     scale_u95 = COVERAGE * survey.relative_u * length
@@ -69,6 +71,25 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
         f"±{scale_u95:.1f} mm, and the least sure edge, {worst.name}, lies within "
         f"±{COVERAGE * (worst.u_mm or 0.0):.2f} mm.{_cure(level, scale_u95 / u95)}",
         u95,
+    )
+
+
+def _as_stated(longest: Edge, u95_mm: float, tolerance_mm: float) -> Verdict:
+    """The verdict on an outline that was given with its uncertainties: taped, or measured before.
+
+    What all its lengths have in common, its scale, is not among them.
+    """
+    level, headline = _graded(u95_mm, tolerance_mm)
+    if level is Level.NOTE:
+        level, headline = Level.CHECK, "Good enough if its scale is right"
+    return Verdict(
+        level,
+        headline,
+        f"By the uncertainties given with the outline, the longest edge, {longest.name}, is "
+        f"{longest.curve.length:.0f} mm ±{u95_mm:.1f} mm (95 %), against a tolerance of "
+        f"±{tolerance_mm:.1f} mm, a scale common to all lengths aside: compare that edge with "
+        "a second tape.",
+        u95_mm,
     )
 
 
