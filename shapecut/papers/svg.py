@@ -10,6 +10,7 @@ from html import escape
 
 from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
 from shapecut.shape.curves import Arc, Curve
+from shapecut.shape.placement import Point
 
 __all__ = ["drawing_svg", "svg_element"]
 
@@ -26,6 +27,10 @@ _STYLE = {
     Layer.EDGE_NAME: "fill:#17506b;font-family:sans-serif;text-anchor:middle",
 }
 """How each layer looks; cuts are told by weight and not by colour alone."""
+
+WIDEST_ARC_RAD = math.radians(120.0)
+"""Wider arcs are written in parts: SVG gives an arc by its ends and radius, from which, towards a
+half turn, its sweep cannot be told exactly."""
 
 _CAP_HEIGHT = 0.72
 """Height of a capital as a share of the font size, common sans-serif faces."""
@@ -76,7 +81,7 @@ def svg_element(drawing: Drawing, *, attributes: str = "") -> str:
 
 
 def _number(value: float) -> str:
-    text = f"{value:.4f}".rstrip("0").rstrip(".")
+    text = f"{value:.6f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
@@ -86,20 +91,25 @@ def _path(strokes: Iterable[Stroke]) -> str:
 
 
 def _subpath(stroke: Stroke) -> str:
-    x, y = stroke.curves[0].start
     steps = "".join(map(_step, stroke.curves))
-    return f"M{_number(x)} {_number(-y)}{steps}{'Z' if stroke.closed else ''}"
+    return f"M{_place(stroke.curves[0].start)}{steps}{'Z' if stroke.closed else ''}"
 
 
 def _step(curve: Curve) -> str:
-    """One path command; SVG's sweep flag 1 turns clockwise as seen with y down, that is cw here."""
-    x, y = curve.end
-    end = f"{_number(x)} {_number(-y)}"
+    """The command for a curve, or those for the parts of an arc of more than `WIDEST_ARC_RAD`.
+
+    SVG's sweep flag 1 turns clockwise as seen with y down, that is cw here.
+    """
     if not isinstance(curve, Arc):
-        return f"L{end}"
+        return f"L{_place(curve.end)}"
     radius = _number(curve.radius)
-    large = int(abs(curve.sweep_rad) > math.pi)
-    return f"A{radius} {radius} 0 {large} {int(not curve.ccw)} {end}"
+    count = math.ceil(abs(curve.sweep_rad) / WIDEST_ARC_RAD)
+    ends = (curve.at(part / count) for part in range(1, count + 1))
+    return "".join(f"A{radius} {radius} 0 0 {int(not curve.ccw)} {_place(end)}" for end in ends)
+
+
+def _place(point: Point) -> str:
+    return f"{_number(point[0])} {_number(-point[1])}"
 
 
 def _text(text: Text) -> str:
