@@ -82,13 +82,13 @@ class Outcome:
 
     Attributes:
         errors: Errors of points inside over the template's length, a rigid motion aside.
-        held: For each distance whether its 95 % interval holds the truth.
+        ratios: Of each distance's error to its standard uncertainty.
         findings: Where the survey's findings point.
         refused: Whether there was no survey.
     """
 
     errors: tuple[float, ...] = ()
-    held: tuple[bool, ...] = ()
+    ratios: tuple[float, ...] = ()
     findings: tuple[str, ...] = ()
     refused: bool = False
 
@@ -149,8 +149,8 @@ def outcome(case: Case, seed: int) -> Outcome:
 
 def compared(
     scene: RandomScene, survey: Survey, seed: int
-) -> tuple[tuple[float, ...], tuple[bool, ...]]:
-    """Errors of points inside, each taken as the mean over the photographs, and intervals held."""
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Errors of points inside, each taken as the mean over the photographs, and ratios."""
     true, height = scene.inside(), scene.thickness_mm
     seen = [scene.px(view.photo, true) for view in survey.views]
     views = list(zip(survey.views, seen, strict=True))
@@ -161,7 +161,7 @@ def compared(
     frame, _ = rigid_fit(measured, true[:, :2])
     errors = np.linalg.norm(frame.points_to_plane(measured) - true[:, :2], axis=1)
     rng = np.random.default_rng([seed, 13])
-    held = []
+    ratios = []
     for _ in range(PAIRS):
         a, b = map(int, rng.choice(len(true), 2, replace=False))
         along = measured[b] - measured[a]
@@ -169,8 +169,8 @@ def compared(
         moved = factor[2 * b : 2 * b + 2] - factor[2 * a : 2 * a + 2]
         own = survey.precision.local_u_mm * math.sqrt(2 / len(views))
         u = math.hypot(float(np.linalg.norm(along / length @ moved)), own)
-        held.append(abs(length - math.dist(true[a], true[b])) <= COVERAGE * u)
-    return tuple(errors / scene.span_mm), tuple(held)
+        ratios.append((length - math.dist(true[a], true[b])) / u)
+    return tuple(errors / scene.span_mm), tuple(ratios)
 
 
 def outcomes(case: Case, seeds: Iterable[int], pool: ProcessPoolExecutor) -> list[Outcome]:
@@ -193,7 +193,7 @@ def row(name: str, case: Case, seeds: Iterable[int], pool: ProcessPoolExecutor) 
     seeds = list(seeds)
     done = outcomes(case, seeds, pool)
     errors = [error for one in done for error in one.errors]
-    held = [hold for one in done for hold in one.held]
+    held = [abs(ratio) <= COVERAGE for one in done for ratio in one.ratios]
     noted = sum(bool(one.findings) for one in done)
     refused = sum(one.refused for one in done)
     if not errors:
