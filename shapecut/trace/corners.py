@@ -1,7 +1,6 @@
-"""Join fitted primitives into a closed chain of lines and arcs: corners by intersection."""
+"""Where fitted primitives meet: corners by intersection, smooth joints where they touch."""
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -9,26 +8,11 @@ from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.trace.primitives import CircleFit, LineFit, Primitive
 from shapecut.trace.raster import Points
 
-__all__ = ["chain", "whole_circle"]
+__all__ = ["between", "corner", "touching_point", "turn_at", "whole_circle"]
 
 _TANGENT_RAD = math.radians(8.0)
 """Primitives that meet at less than this angle are joined where they come closest, since their
 intersection would slide along them."""
-
-
-def chain(primitives: Sequence[Primitive], joints: Sequence[Points]) -> tuple[Curve, ...]:
-    """The closed chain of curves along primitives in ring order.
-
-    Args:
-        primitives: At least two.
-        joints: (2,) rough place where each primitive begins, mm.
-    """
-    count = len(primitives)
-    corners = [_corner(primitives[k - 1], primitives[k], joints[k]) for k in range(count)]
-    return tuple(
-        _curve(primitive, corners[k], corners[(k + 1) % count])
-        for k, primitive in enumerate(primitives)
-    )
 
 
 def whole_circle(circle: CircleFit) -> tuple[Arc, Arc]:
@@ -41,16 +25,31 @@ def whole_circle(circle: CircleFit) -> tuple[Arc, Arc]:
     )
 
 
-def _corner(first: Primitive, second: Primitive, joint: Points) -> Points:
-    """Where two neighbouring primitives meet, near a rough place."""
+def corner(first: Primitive, second: Primitive, joint: Points, reach_mm: float) -> Points:
+    """The (2,) point where two neighbouring primitives meet.
+
+    Args:
+        first: Ends there.
+        second: Begins there.
+        joint: (2,) rough place.
+        reach_mm: How far from it an intersection is believed.
+    """
     meetings = _intersections(first, second)
     if meetings:
         near = min(meetings, key=lambda p: float(np.hypot(*(p - joint))))
-        a, b = _tangent(first, near), _tangent(second, near)
-        turn = abs(math.atan2(a[0] * b[1] - a[1] * b[0], float(a @ b)))
-        if min(turn, math.pi - turn) > _TANGENT_RAD:
+        turn = turn_at(first, second, near)
+        close = float(np.hypot(*(near - joint))) <= reach_mm
+        if close and min(turn, math.pi - turn) > _TANGENT_RAD:
             return near
-    return _closest_approach(first, second, joint)
+    place = touching_point(first, second, joint)
+    place = joint if place is None else place
+    return np.asarray((first.nearest(place) + second.nearest(place)) / 2)
+
+
+def turn_at(first: Primitive, second: Primitive, place: Points) -> float:
+    """Angle, 0 to π, by which the ring turns from one primitive into the next at a place."""
+    a, b = _tangent(first, place), _tangent(second, place)
+    return abs(math.atan2(a[0] * b[1] - a[1] * b[0], float(a @ b)))
 
 
 def _tangent(primitive: Primitive, point: Points) -> Points:
@@ -105,8 +104,8 @@ def _circle_circle(first: CircleFit, second: CircleFit) -> list[Points]:
     return [foot + side, foot - side]
 
 
-def _closest_approach(first: Primitive, second: Primitive, joint: Points) -> Points:
-    """Midway between two primitives where they run closest to each other."""
+def touching_point(first: Primitive, second: Primitive, joint: Points) -> Points | None:
+    """Where two primitives run closest to each other, if that is near a rough place; (2,)."""
     if isinstance(first, LineFit) and isinstance(second, CircleFit):
         place = first.nearest(np.array(second.centre))
     elif isinstance(first, CircleFit) and isinstance(second, LineFit):
@@ -114,10 +113,9 @@ def _closest_approach(first: Primitive, second: Primitive, joint: Points) -> Poi
     elif isinstance(first, CircleFit) and isinstance(second, CircleFit):
         place = _on_centre_line(first, second, joint)
     else:
-        place = joint
-    if np.hypot(*(place - joint)) > max(_reach(first), _reach(second)):
-        place = joint
-    return np.asarray((first.nearest(place) + second.nearest(place)) / 2)
+        return None
+    reach = max(_reach(first), _reach(second))
+    return place if np.hypot(*(place - joint)) <= reach else None
 
 
 def _reach(primitive: Primitive) -> float:
@@ -135,8 +133,8 @@ def _on_centre_line(first: CircleFit, second: CircleFit, joint: Points) -> Point
     return min(ends, key=lambda p: float(np.hypot(*(p - joint))))
 
 
-def _curve(primitive: Primitive, start: Points, end: Points) -> Curve:
-    """The primitive from corner to corner; an arc's centre moves to be as far from both."""
+def between(primitive: Primitive, start: Points, end: Points) -> Curve:
+    """The primitive between corners, (2,) each; an arc's centre moves to be as far from both."""
     first, last = (float(start[0]), float(start[1])), (float(end[0]), float(end[1]))
     if isinstance(primitive, LineFit):
         return Line(first, last)

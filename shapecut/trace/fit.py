@@ -7,19 +7,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.shape.curves import Arc, Curve
-from shapecut.trace.corners import chain, whole_circle
+from shapecut.trace.conditions import covariance
+from shapecut.trace.corners import between, corner, whole_circle
+from shapecut.trace.freeform import Spline, carried_as_arcs, fit_spline
 from shapecut.trace.partition import Prices, partition
-from shapecut.trace.primitives import Primitive, fit_circle, fit_line
+from shapecut.trace.primitives import LineFit, Primitive, fit_circle, fit_line
 from shapecut.trace.raster import Points
+from shapecut.trace.tangency import curved_runs, held_tangent, mismatches
 
 __all__ = ["FittedRing", "fit_ring"]
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 _ROUNDS = 3
 """Times breaks and primitives are settled against each other."""
 _OUTLIER = 9.0
 """Squared normalised residual beyond which a sample no longer moves a break."""
+
+_REACH_GAPS, _REACH_SHARE = 3.0, 0.5
+"""A corner is within so many times the gap between its samples, or this share of its shorter edge,
+of the middle of that gap."""
 
 
 @dataclass(frozen=True)
@@ -35,12 +43,33 @@ class FittedRing:
 
     curves: tuple[Curve, ...]
     u_mm: tuple[float, ...]
-    samples: tuple[NDArray[np.intp], ...]
+    samples: tuple[Index, ...]
     residuals_mm: Array
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """A primitive or a freeform curve, with the samples that it explains."""
+
+    fit: Primitive | Spline
+    index: Index
+
+    @property
+    def head(self) -> Primitive:
+        """What meets the piece before."""
+        return self.fit.end(last=False) if isinstance(self.fit, Spline) else self.fit
+
+    @property
+    def tail(self) -> Primitive:
+        """What meets the piece after."""
+        return self.fit.end(last=True) if isinstance(self.fit, Spline) else self.fit
 
 
 def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> FittedRing:
     """The fewest lines and arcs that explain a ring of samples.
+
+    Joints that may be tangent are; stretches that would take many short primitives are smooth
+    curves, carried as chains of tangent arcs.
 
     Args:
         points: (N, 2) samples in ring order with the material on the left, mm.
@@ -50,11 +79,7 @@ def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> F
     prices = prices or Prices()
     stretches = partition(points, sigma_mm, prices)
     if len(stretches) == 1:
-        circle = fit_circle(points, sigma_mm)
-        curves = whole_circle(circle)
-        first = _on_first(curves, points)
-        halves = (np.flatnonzero(first), np.flatnonzero(~first))
-        return FittedRing(curves, (circle.u_mm,) * 2, halves, -circle.distances(points))
+        return _round(points, sigma_mm)
     firsts = [stretch.first for stretch in stretches]
     arcs = [
         stretch.arc and _sagitta(points[index], sigma_mm[index]) >= prices.least_sagitta_mm
@@ -65,12 +90,105 @@ def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> F
         fits = _fits(points, sigma_mm, firsts, arcs)
         firsts = _settled(points, sigma_mm, fits, firsts, slack)
     fits = _fits(points, sigma_mm, firsts, arcs)
-    joints = [(points[first - 1] + points[first]) / 2 for first in firsts]
+    return _chained(points, _pieces(points, sigma_mm, fits, firsts, prices))
+
+
+def _round(points: Points, sigma_mm: Array) -> FittedRing:
+    """A single circle."""
+    circle = fit_circle(points, sigma_mm)
+    curves = whole_circle(circle)
+    first = _on_first(curves, points)
+    halves = (np.flatnonzero(first), np.flatnonzero(~first))
+    return FittedRing(curves, (circle.u_mm,) * 2, halves, -circle.distances(points))
+
+
+def _pieces(
+    points: Points,
+    sigma_mm: Array,
+    fits: Sequence[Primitive],
+    firsts: Sequence[int],
+    prices: Prices,
+) -> list[_Piece]:
+    """Primitives with their smooth joints held tangent, or curves in place of many short ones."""
+    spans = _spans(firsts, len(points))
+    joints = _joints(points, spans)
+    covariances = [
+        covariance(fit, points[index], fit.u_mm) for fit, index in zip(fits, spans, strict=True)
+    ]
+    mismatch = list(mismatches(fits, covariances, joints))
+    runs = curved_runs(
+        [float(np.hypot(*(points[index[-1]] - points[index[0]]))) for index in spans],
+        [isinstance(fit, LineFit) for fit in fits],
+        mismatch,
+    )
+    inside: dict[int, _Piece | None] = {}
+    for first, number in runs:
+        members = [(first + k) % len(fits) for k in range(number)]
+        index = np.concatenate([spans[k] for k in members])
+        closed = number == len(fits) and mismatch[first] is not None
+        curve = fit_spline(points[index], sigma_mm[index], knot_price=prices.knot, closed=closed)
+        inside |= dict.fromkeys(members) | {first: _Piece(curve, index)}
+        for k in (*members, (first + number) % len(fits)):
+            mismatch[k] = None
+    held = held_tangent(fits, covariances, mismatch)
+    own = {k: _Piece(fit, index) for k, (fit, index) in enumerate(zip(held, spans, strict=True))}
+    return [piece for piece in (own | inside).values() if piece is not None]
+
+
+def _chained(points: Points, pieces: Sequence[_Piece]) -> FittedRing:
+    """Pieces in ring order, joined corner to corner."""
+    corners = _corners(points, pieces)
+    curves: list[Curve] = []
+    samples: list[Index] = []
+    u_mm: list[float] = []
     residuals = np.zeros(len(points))
-    spans = tuple(_spans(firsts, len(points)))
-    for fit, index in zip(fits, spans, strict=True):
-        residuals[index] = -fit.distances(points[index])
-    return FittedRing(chain(fits, joints), tuple(fit.u_mm for fit in fits), spans, residuals)
+    for number, piece in enumerate(pieces):
+        start, end = corners[number], corners[(number + 1) % len(pieces)]
+        fit, index = piece.fit, piece.index
+        if isinstance(fit, Spline):
+            arcs, parts = carried_as_arcs(fit, start, end)
+            residuals[index] = -fit.distances_mm
+        else:
+            arcs, parts = (between(fit, start, end),), (np.arange(len(index)),)
+            residuals[index] = -fit.distances(points[index])
+        curves += arcs
+        samples += [index[part] for part in parts]
+        u_mm += [fit.u_mm] * len(arcs)
+    return FittedRing(tuple(curves), tuple(u_mm), tuple(samples), residuals)
+
+
+def _corners(points: Points, pieces: Sequence[_Piece]) -> list[Points]:
+    """(2,) place where each piece begins."""
+    if len(pieces) == 1 and isinstance(pieces[0].fit, Spline) and pieces[0].fit.closed:
+        return [pieces[0].fit.points(np.zeros(1))[0]]
+    spans = [piece.index for piece in pieces]
+    joints, reaches = _joints(points, spans), _reaches(points, spans)
+    corners = [
+        corner(pieces[k - 1].tail, piece.head, joints[k], reaches[k])
+        for k, piece in enumerate(pieces)
+    ]
+    nexts = [*corners[1:], corners[0]]
+    together = any(np.allclose(a, b) for a, b in zip(corners, nexts, strict=True))
+    # Slits no wider than their own doubt: corners that fall together fall back.
+    return joints if together and len(pieces) > 1 else corners
+
+
+def _joints(points: Points, spans: Sequence[Index]) -> list[Points]:
+    """(2,) rough place where each span begins."""
+    return [(points[spans[k - 1][-1]] + points[index[0]]) / 2 for k, index in enumerate(spans)]
+
+
+def _reaches(points: Points, spans: Sequence[Index]) -> list[float]:
+    """How far from each rough joint its corner may be: samples near corners are missing or worn."""
+    extents = [float(np.hypot(*(points[index[-1]] - points[index[0]]))) for index in spans]
+    gaps = [
+        float(np.hypot(*(points[index[0]] - points[spans[k - 1][-1]])))
+        for k, index in enumerate(spans)
+    ]
+    return [
+        max(_REACH_GAPS * gap, _REACH_SHARE * min(extents[k - 1], extents[k]))
+        for k, gap in enumerate(gaps)
+    ]
 
 
 def _on_first(circle: tuple[Arc, Arc], points: Points) -> NDArray[np.bool_]:

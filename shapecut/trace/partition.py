@@ -33,6 +33,7 @@ class Prices:
         line: One more line.
         arc: One more arc; more than a line's, since it has one parameter more and lines are what
             people cut.
+        knot: One more span of a smooth curve that is neither.
         nodes: Greatest number of places where a primitive may begin.
         rounded: Samples on each side of a corner that are not to be believed.
         least_radius_mm: Smaller arcs are corners, not arcs.
@@ -42,6 +43,7 @@ class Prices:
 
     line: float = 100.0
     arc: float = 150.0
+    knot: float = 4.0
     nodes: int = 240
     rounded: int = 0
     least_radius_mm: float = 4.0

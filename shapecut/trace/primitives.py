@@ -7,7 +7,15 @@ from numpy.typing import NDArray
 
 from shapecut.trace.raster import Points
 
-__all__ = ["CircleFit", "LineFit", "Primitive", "fit_circle", "fit_line"]
+__all__ = [
+    "CircleFit",
+    "LineFit",
+    "Primitive",
+    "fit_circle",
+    "fit_line",
+    "huber_weights",
+    "scatter_u_mm",
+]
 
 Array = NDArray[np.float64]
 
@@ -86,12 +94,12 @@ def fit_line(points: Points, sigma_mm: Array) -> LineFit:
         scatter = (offsets * held[:, None]).T @ offsets
         direction = np.linalg.eigh(scatter)[1][:, 1]
         residuals = direction[0] * offsets[:, 1] - direction[1] * offsets[:, 0]
-        before, held = held, weights * _hold(residuals / sigma_mm)
+        before, held = held, weights * huber_weights(residuals / sigma_mm)
         if np.all(np.abs(held - before) <= _SETTLED * weights):
             break
     if float((points[-1] - points[0]) @ direction) < 0:
         direction = -direction
-    return LineFit(_pair(middle), _pair(direction), _uncertainty(residuals, held, 2))
+    return LineFit(_pair(middle), _pair(direction), scatter_u_mm(residuals, held, 2))
 
 
 def fit_circle(points: Points, sigma_mm: Array) -> CircleFit:
@@ -106,7 +114,7 @@ def fit_circle(points: Points, sigma_mm: Array) -> CircleFit:
         spokes = points - centre
         lengths = np.maximum(np.hypot(*spokes.T), 1e-12)
         residuals = lengths - radius
-        held = weights * _hold(residuals / sigma_mm)
+        held = weights * huber_weights(residuals / sigma_mm)
         jacobian = np.column_stack([-spokes / lengths[:, None], -np.ones(len(points))])
         root = np.sqrt(held)
         step = np.linalg.lstsq(jacobian * root[:, None], -residuals * root, rcond=None)[0]
@@ -114,7 +122,7 @@ def fit_circle(points: Points, sigma_mm: Array) -> CircleFit:
     residuals = np.hypot(*(points - centre).T) - radius
     a, b = points - centre, np.roll(points, -1, axis=0) - centre
     turn = float(np.sum((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])[:-1]))
-    return CircleFit(_pair(centre), float(radius), turn > 0, _uncertainty(residuals, held, 3))
+    return CircleFit(_pair(centre), float(radius), turn > 0, scatter_u_mm(residuals, held, 3))
 
 
 def _start_circle(points: Points, weights: Array) -> tuple[Points, float]:
@@ -131,13 +139,13 @@ def _start_circle(points: Points, weights: Array) -> tuple[Points, float]:
     return middle + centre * scale, float(np.sqrt(centre @ centre + 1)) * scale
 
 
-def _hold(normalised: Array) -> Array:
-    """Huber's weights."""
+def huber_weights(normalised: Array) -> Array:
+    """Huber's weights of normalised residuals."""
     return np.asarray(_HUBER / np.maximum(np.abs(normalised), _HUBER))
 
 
-def _uncertainty(residuals: Array, weights: Array, parameters: int) -> float:
-    """Standard uncertainty across a fitted primitive, typical along it.
+def scatter_u_mm(residuals: Array, weights: Array, parameters: int) -> float:
+    """Standard uncertainty across a fitted curve of so many parameters, typical along it.
 
     The residuals of neighbouring samples go together (a hand's wobble), so their effective number
     is taken from the sum of their autocorrelation up to its first zero.
