@@ -33,12 +33,13 @@ STRAIGHT_MM = 1e-6
 SAMPLES = 17
 """Places along a stretch at which its distance from the arcs is taken."""
 
-SEEN_SHARE = 0.97
-"""Of the greatest distance along a stretch that many samples see at least this share."""
+SEEN_SHARE = 0.9
+"""Of the greatest distance along a stretch the samples see at least this share: it rises and falls
+over at least four of their steps, and half a step beside a crest that is a sixteenth lower."""
 
 LENGTHS_AGREE = 0.01
-"""By how much of itself a stretch's length may differ from its arcs', which tells folds that lie
-within the tolerance of the arcs' circles but not of the arcs."""
+"""By how much of itself a stretch's length may differ from its arcs', which tells folds along
+them."""
 
 SAME_DIRECTION_RAD = 0.01
 """A whole curve becomes one line or arc only if that starts and ends this nearly along it."""
@@ -161,7 +162,8 @@ def _follower(
     """The biarc that follows a stretch, a line where that is all it is; None if none does."""
     samples, (leaving, arriving) = _sampled(freeform, first, last)
     start, end = _point(samples[0]), _point(samples[-1])
-    if float(np.linalg.norm(samples - samples[0], axis=1).max()) <= tolerance_mm:
+    reach = float(np.linalg.norm(samples - samples[0], axis=1).max())
+    if reach <= SEEN_SHARE * tolerance_mm:
         return (Line(start, end),) if start != end else ()
     pair = _biarc(start, leaving, end, arriving)
     return pair if pair and _gentle(pair) and _follow(samples, pair, tolerance_mm) else None
@@ -216,7 +218,7 @@ def _gentle(curves: Sequence[Curve]) -> bool:
 
 def _follow(samples: Array, curves: Sequence[Curve], tolerance_mm: float) -> bool:
     """Whether samples in order along a stretch lie on its curves, within the tolerance."""
-    off = np.min([_off_carrier(samples, curve) for curve in curves], axis=0)
+    off = np.min([_off(samples, curve) for curve in curves], axis=0)
     length = sum(curve.length for curve in curves)
     chords = float(np.linalg.norm(np.diff(samples, axis=0), axis=1).sum())
     return (
@@ -225,13 +227,22 @@ def _follow(samples: Array, curves: Sequence[Curve], tolerance_mm: float) -> boo
     )
 
 
-def _off_carrier(samples: Array, curve: Curve) -> Array:
-    """(N,) distances of points from the whole line or circle of a curve."""
+def _off(samples: Array, curve: Curve) -> Array:
+    """(N,) distances of points from a curve."""
+    ends = np.minimum(np.hypot(*(samples - curve.start).T), np.hypot(*(samples - curve.end).T))
     if isinstance(curve, Arc):
-        return np.asarray(np.abs(np.hypot(*(samples - curve.centre).T) - curve.radius))
+        x, y = (samples - curve.centre).T
+        half = curve.sweep_rad / 2
+        middle = curve.start_rad + half
+        turned = np.abs((np.arctan2(y, x) - middle + np.pi) % math.tau - np.pi)
+        return np.asarray(
+            np.where(turned <= abs(half), np.abs(np.hypot(x, y) - curve.radius), ends)
+        )
     ux, uy = curve.direction()
     dx, dy = (samples - curve.start).T
-    return np.asarray(np.abs(dx * uy - dy * ux))
+    along = dx * ux + dy * uy
+    beside = (along >= 0) & (along <= curve.length)
+    return np.asarray(np.where(beside, np.abs(dx * uy - dy * ux), ends))
 
 
 def _between(first: Point, second: Point) -> float:

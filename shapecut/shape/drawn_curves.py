@@ -70,7 +70,8 @@ class EllipticArc:
         Raises:
             ShapeError: An ellipse that is no numbers, or out of all reach.
         """
-        refuse_out_of_reach(self.points(np.linspace(0.0, math.tau, 5)))
+        run = self.start_rad + self.sweep_rad * np.linspace(0.0, 1.0, 5)
+        refuse_out_of_reach(self.points(run))
         axes = np.linalg.svd(np.array([self.u, self.v]), compute_uv=False)
         if axes[0] - axes[1] <= ROUND_MM:
             return self._circular()

@@ -73,9 +73,7 @@ def _outline(drawn: Drawn, name: str) -> GivenOutline:
     rings = closed_rings(paths)
     if not rings:
         raise ShapeError("nothing in it encloses anything: draw the outline as a closed ring.")
-    flat = next((ring for ring in rings if abs(ring.signed_area) <= LEAST_AREA_MM2), None)
-    if flat:
-        raise ShapeError(f"{flat.where} encloses nothing: it runs back along itself.")
+    _refuse_lines(rings)
     outer, holes = _told_apart(rings)
     outline = named_outline(
         [(curve, None) for curve in _in_sense(outer, 1)],
@@ -85,6 +83,13 @@ def _outline(drawn: Drawn, name: str) -> GivenOutline:
     twice = len(drawn.paths) - len(paths)
     findings = (_drawn_twice(name, twice),) if twice else ()
     return GivenOutline(outline, drawn.findings + findings)
+
+
+def _refuse_lines(rings: Sequence[DrawnRing]) -> None:
+    """Refuse rings that run back along themselves."""
+    for ring in rings:
+        if len(ring.curves) == 2 and abs(ring.signed_area) <= LEAST_AREA_MM2:
+            raise ShapeError(f"{ring.where} encloses nothing: it runs back along itself.")
 
 
 def _drawn_twice(name: str, count: int) -> Finding:
