@@ -9,6 +9,7 @@ from typing import Literal
 
 from shapecut.capture.cards import CardSet
 from shapecut.capture.marks import marks_if_any
+from shapecut.capture.originals import refuse_twins
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import ShapeError, TraceError
@@ -114,10 +115,11 @@ def measure_scans(
         report: Called with a few words before each step.
 
     Raises:
-        CaptureError: If a mark is seen at two places.
+        CaptureError: If a mark is seen at two places, or a scan is given twice.
         SurveyError: Scans without a scale, or that share too little.
         TraceError: No template, or one that cannot be followed.
     """
+    refuse_twins(scans)
     report("surveying the scans")
     found = side_by_side(lambda index: marks_if_any(scans[index], index, cards), range(len(scans)))
     marks = [sighting for of_scan in found for sighting in of_scan.sightings]

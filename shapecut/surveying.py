@@ -16,7 +16,7 @@ from shapecut.capture.cards import (
 )
 from shapecut.capture.mark_looks import MarkLook, look_findings, mark_looks
 from shapecut.capture.marks import find_marks, marks_if_any
-from shapecut.capture.originals import original_findings
+from shapecut.capture.originals import original_findings, refuse_twins
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.findings import Finding
@@ -116,8 +116,9 @@ def see_cards(
         report: Called with a few words before each step.
 
     Raises:
-        CaptureError: Marks that cannot be used.
+        CaptureError: Marks that cannot be used, or a photograph given twice.
     """
+    refuse_twins(photos)
     report("finding the cards")
     find = marks_if_any if reference and reference.pictures else find_marks
     found = side_by_side(lambda index: find(photos[index], index, cards), range(len(photos)))

@@ -4,13 +4,15 @@ Each is rendered with one thing wrong and taken through the whole measuring chai
 photographs beside them show that it is that one thing which is refused.
 """
 
+import tracemalloc
+from contextlib import suppress
 from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
-from shapecut.capture.cards import Card, Mark, our_cards
+from shapecut.capture.cards import Card, CardSet, Mark, our_cards
 from shapecut.capture.marks import find_marks
 from shapecut.capture.photo import Photo
 from shapecut.errors import CaptureError, ShapecutError, SurveyError, TraceError
@@ -175,6 +177,24 @@ def test_a_template_of_the_floor_s_own_colour_is_refused():
         cut_face=FLOORS["concrete"].colour,
     )
     assert "No template" in refusal(TraceError, taken(hidden, hidden))
+
+
+def test_a_photograph_given_twice_is_refused_by_both_names():
+    once = photograph(SCENE, 0)
+    sentence = refusal(CaptureError, [once, replace(once, name="copy.jpg")])
+    assert "kitchen_1.jpg and copy.jpg" in sentence
+
+
+def test_cards_stated_ten_times_too_large_take_no_more_memory():
+    """A plane of ten times the size is looked at as closely, in pixels, not in mm."""
+    stated = CardSet(tuple(shrunk(card, 10.0) for card in our_cards().cards), relative_u=0.002)
+    photos = taken(SCENE, SCENE)
+    tracemalloc.start()
+    with suppress(TraceError):
+        measure(photos, stated, thickness_mm=THICKNESS_MM)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 500e6
 
 
 @pytest.mark.parametrize(("thickness_mm", "why"), [(200.0, "followed"), (600.0, "600 mm thick")])

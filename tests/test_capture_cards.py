@@ -160,6 +160,7 @@ def test_a_turned_mark_stays_a_square_about_its_centre(x, y, turn, side):
         (50, 40.0, "ArUco 4x4 50 has no mark 50: its marks are numbered 0 to 49"),
         (-1, 40.0, "has no mark -1"),
         (3, 0.0, "mark 3 cannot have a side of 0 mm"),
+        (3, 2540.0, "mark 3 is stated to be 2540 mm wide"),
         (3, float("inf"), "mark 3 cannot have a side of inf mm"),
     ],
 )

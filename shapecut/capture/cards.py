@@ -39,6 +39,9 @@ READING_U_MM = 0.1
 PRINTER_RELATIVE_U = 0.003
 """Standard uncertainty of an unmeasured print's scale: common office and home printers."""
 
+LARGEST_MARK_MM = 1000.0
+"""A mark stated wider than this is a slip of the pen or of the unit."""
+
 WORST_PRINT_ERROR = 0.05
 """Greatest |measured / designed − 1| of a check bar that is believed to be the bar at all."""
 
@@ -135,7 +138,8 @@ def square_mark(
         turn_deg: Counter-clockwise turn of the mark on its card.
 
     Raises:
-        CaptureError: If the dictionary has no such mark, or the side is not positive.
+        CaptureError: If the dictionary has no such mark, or the side is not positive or larger than
+            `LARGEST_MARK_MM`.
     """
     known = find_dictionary(dictionary)
     if not 0 <= number < known.count:
@@ -146,6 +150,11 @@ def square_mark(
         raise CaptureError(
             f"{known.name} mark {number} cannot have a side of {side_mm:g} mm: "
             "state the side of its black square."
+        )
+    if side_mm > LARGEST_MARK_MM:
+        raise CaptureError(
+            f"{known.name} mark {number} is stated to be {side_mm:g} mm wide, more than"
+            f" {LARGEST_MARK_MM:g} mm: measure the side of its black square, and state its unit."
         )
     half, place = side_mm / 2, Placement(centre_mm, math.radians(turn_deg)).to_plane
     corners = (

@@ -1,15 +1,39 @@
-"""Whether photographs are as one camera made them: not cropped, not mixed."""
+"""Whether photographs are as one camera made them: not cropped, not mixed, not given twice."""
 
 from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+import numpy as np
 
 from shapecut.capture.photo import Photo
+from shapecut.errors import CaptureError
 from shapecut.findings import Finding, Level
 
-__all__ = ["original_findings"]
+__all__ = ["original_findings", "refuse_twins"]
 
 SAME_FOCAL = 0.03
 """Stated 35 mm equivalents that differ by less than this fraction are one zoom: they are rounded to
 whole millimetres."""
+
+_THIN = 97
+"""Every so many rows and columns of two pictures are compared before all of them."""
+
+
+def refuse_twins(photos: Sequence[Photo]) -> None:
+    """Refuse one picture under two names: it would count as two independent ones.
+
+    Raises:
+        CaptureError: If two pictures have the same pixels.
+    """
+    for first, second in combinations(photos, 2):
+        if first.size == second.size and all(
+            np.array_equal(first.pixels[::step, ::step], second.pixels[::step, ::step])
+            for step in (_THIN, 1)
+        ):
+            raise CaptureError(
+                f"{first.name} and {second.name} are one and the same picture: leave one out, or"
+                " give another photograph in its place."
+            )
 
 
 def original_findings(photos: Sequence[Photo]) -> Iterator[Finding]:

@@ -26,13 +26,15 @@ _STEP_PX = 0.5
 """Distance between the places of a profile, pixels."""
 _LANE_PX = 1.2
 """Distance between the lanes that are averaged, pixels."""
+_MOST_LANES = 40
+"""Lanes side by side, at most; farther apart then."""
 _STATIONS_AT_ONCE = 40
 """Stations whose surroundings are turned into light together."""
 _LEAST_REACH_PX = 12.0
 """Profiles reach at least this far, so that blur and its surroundings fit into them, pixels."""
 _BESIDE_FACE_PX = 6.0
 """How far profiles reach beyond the widest cut face in sight, pixels."""
-_GREATEST_REACH_PX = 100.0
+_GREATEST_REACH_PX = 80.0
 """Profiles never reach farther than this, whatever is said of the thickness, pixels."""
 
 
@@ -107,39 +109,38 @@ def read_profiles(
     reach = min(reach, _GREATEST_REACH_PX)
     offsets = np.arange(-reach, reach + _STEP_PX / 2, _STEP_PX)
     width = stations.spacing_mm * float(np.median(np.hypot(*along.T)))
-    lanes = np.linspace(-0.5, 0.5, max(1, int(width / _LANE_PX)) + 2)[1:-1] * stations.spacing_mm
-    # Lanes first, x and y apart: their extremes and means then run along memory.
-    x, y = (
-        (
-            start[:, None, axis]
-            + offsets * step[:, None, axis]
-            + lanes[:, None, None] * along[:, None, axis]
+    lanes = np.linspace(-0.5, 0.5, _lane_count(width) + 2)[1:-1] * stations.spacing_mm
+    colours = np.zeros((len(start), len(offsets), 3), np.float32)
+    seen = np.zeros(len(start), bool)
+    # Only the surroundings of a few stations at a time are turned into light: the whole picture
+    # would take ten times the memory of the photograph.
+    for part in np.array_split(np.arange(len(start)), -(-len(start) // _STATIONS_AT_ONCE)):
+        # Lanes first, x and y apart: their extremes and means then run along memory.
+        x, y = (
+            start[part, None, axis]
+            + offsets * step[part, None, axis]
+            + lanes[:, None, None] * along[part, None, axis]
+            for axis in (0, 1)
         )
-        for axis in (0, 1)
-    )
-    width_px, height_px = photo.size
-    seen = np.all((x > 0) & (x < width_px - 1) & (y > 0) & (y < height_px - 1), axis=(0, 2))
-    colours = np.zeros((*x.shape[1:], 3), np.float32)
-    colours[seen] = _read(photo, x[:, seen], y[:, seen])
+        seen[part] = _in_picture(photo, x, y)
+        if seen[part].any():
+            colours[part[seen[part]]] = _read(photo, x[:, seen[part]], y[:, seen[part]])
     return Profiles(offsets, start, step, 1 / scale, colours, seen, stations.edge)
+
+
+def _lane_count(width_px: float) -> int:
+    return int(np.clip(width_px / _LANE_PX, 1, _MOST_LANES))
+
+
+def _in_picture(photo: Photo, x: Array, y: Array) -> NDArray[np.bool_]:
+    """(N,) whether all pixels (lanes, N, K) of a station lie in the picture."""
+    width, height = photo.size
+    inside = (x > 0) & (x < width - 1) & (y > 0) & (y < height - 1)
+    return np.asarray(np.all(inside, axis=(0, 2)))
 
 
 def _read(photo: Photo, x: Array, y: Array) -> NDArray[np.float32]:
     """Mean light (N, K, 3) over the lanes at pixels (lanes, N, K)."""
-    # Only the surroundings of a few stations at a time are turned into light: the whole picture
-    # would take ten times the memory of the photograph.
-    parts = max(1, x.shape[1] // _STATIONS_AT_ONCE)
-    read = [
-        _read_part(photo, *part)
-        for part in zip(
-            np.array_split(x, parts, axis=1), np.array_split(y, parts, axis=1), strict=True
-        )
-        if part[0].size
-    ]
-    return np.concatenate(read) if read else np.zeros((0, x.shape[2], 3), np.float32)
-
-
-def _read_part(photo: Photo, x: Array, y: Array) -> NDArray[np.float32]:
     left, top = math.floor(x.min()), math.floor(y.min())
     right, bottom = math.ceil(x.max()) + 2, math.ceil(y.max()) + 2
     crop = cv2.LUT(photo.pixels[top:bottom, left:right], linear_light())

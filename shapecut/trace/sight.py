@@ -42,5 +42,6 @@ def refuse_unseen_corners(
             raise TraceError(
                 f"The template cannot be followed: {ring.edges[last - 1].name} and"
                 f" {ring.edges[last].name} as fitted would meet where no photograph shows it; take"
-                " sharper photographs, from nearer above, on a floor it contrasts with."
+                " sharper photographs, from nearer above, on a floor it contrasts with, and see"
+                " that the cards are as large as stated."
             )
