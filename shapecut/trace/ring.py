@@ -18,6 +18,8 @@ __all__ = ["OF_TEMPLATE", "Closeness", "EdgeFinders", "TracedRing", "retrace_rin
 
 _LEAST_SAMPLES = 12
 """Fewer samples than this do not make a ring."""
+_MOST_STATIONS = 4000
+"""Stations round a ring, at most: edges that are not followed well may be of any length."""
 
 
 @dataclass(frozen=True)
@@ -125,6 +127,7 @@ def _spacing(
 
 def _along(curves: Sequence[Curve], spacing_mm: float) -> Stations:
     """Stations along curves, clear of their corners."""
+    spacing_mm = max(spacing_mm, sum(curve.length for curve in curves) / _MOST_STATIONS)
     places, tangents, edges = [], [], []
     for edge, curve in enumerate(curves):
         clear = min(spacing_mm / curve.length, 0.3)
