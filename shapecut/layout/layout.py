@@ -16,7 +16,10 @@ from shapecut.findings import Finding
 from shapecut.shape.placement import Placement
 from shapecut.shape.region import Region
 
-__all__ = ["Board", "Layout", "Piece", "Row"]
+__all__ = ["SAME_LENGTH_MM", "Board", "Layout", "Piece", "Row", "Start"]
+
+SAME_LENGTH_MM = 50.0
+"""Total lengths of blanks are compared in steps of this: no start is worth less board."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +68,36 @@ class Piece:
 
 
 @dataclass(frozen=True)
+class Start:
+    """A start and what it costs.
+
+    Attributes:
+        level_mm: The lower edge of one board, row frame.
+        narrow_rows: Rows none of whose pieces is as wide as the smallest rip.
+        short_pieces: Pieces shorter than the smallest length.
+        slivers: Pieces narrower than the smallest rip, those of narrow rows included.
+        arms: Straight edges beside which a board leaves an arm narrower than the smallest rip.
+        blanks_mm: Total length of all blanks.
+        ripped_rows: Rows none of whose pieces takes the whole width of its board.
+    """
+
+    level_mm: float
+    narrow_rows: int
+    short_pieces: int
+    slivers: int
+    arms: int
+    blanks_mm: float
+    ripped_rows: int
+
+    @property
+    def rank(self) -> tuple[int, ...]:
+        """Of two starts the one with the lesser rank is the better."""
+        steps = round(self.blanks_mm / SAME_LENGTH_MM)
+        faults = self.narrow_rows, self.short_pieces, self.slivers, self.arms
+        return (*faults, steps, self.ripped_rows)
+
+
+@dataclass(frozen=True)
 class Layout:
     """Rows and pieces over an outline.
 
@@ -75,6 +108,7 @@ class Layout:
         rows: From the starting side.
         pieces: Row by row, along each row.
         findings: What a fitter must know.
+        starts: Where the best start was looked for, it and the runners-up.
     """
 
     board: Board
@@ -83,3 +117,4 @@ class Layout:
     rows: tuple[Row, ...]
     pieces: tuple[Piece, ...]
     findings: tuple[Finding, ...] = ()
+    starts: tuple[Start, ...] = ()

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from shapecut.shape.region import Region
 
-__all__ = ["Arm", "narrow_arms"]
+__all__ = ["LEAST_SHARE", "Arm", "narrow_arms"]
 
 FLATTENING_MM = 0.1
 """Greatest distance of the chords from their arc while probing."""

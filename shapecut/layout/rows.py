@@ -5,8 +5,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shapecut.errors import LayoutError
+from shapecut.layout.best_start import best_starts
 from shapecut.layout.layout import Board, Layout, Piece, Row
-from shapecut.layout.rules import LayoutRules, StartSide
+from shapecut.layout.rules import LayoutRules, RowStart, StartSide
 from shapecut.layout.small_parts import bare_strips, small_parts
 from shapecut.shape.clip import ON_BORDER_MM, strip
 from shapecut.shape.curves import Arc, Line
@@ -14,7 +15,7 @@ from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 from shapecut.shape.region import Region
 
-__all__ = ["MOST_ROWS", "cut_rows", "lay_rows", "piece_letters", "row_strips"]
+__all__ = ["MOST_ROWS", "balanced_start", "cut_rows", "lay_rows", "piece_letters", "row_strips"]
 
 MOST_ROWS = 2000
 """Greatest number of rows that are laid; more come from a board or a field in the wrong units."""
@@ -43,14 +44,36 @@ def lay_rows(field: Region, board: Board, rules: LayoutRules) -> Layout:
     in_rows = field.placed(frame.inverse())
     left, low, right, high = bounds(side.curve for side in in_rows.outer)
     _check_size(right - left, high - low, board)
-    start = _start(in_rows, board, rules, (low, high))
+    starts = best_starts(in_rows, board, rules) if rules.row_start is RowStart.BEST else ()
+    if starts:
+        start = _Start(starts[0].level_mm, rules.start_side)
+    elif rules.row_start is RowStart.BALANCED:
+        start = _Start(balanced_start((low, high), board), rules.start_side)
+    else:
+        start = _start(in_rows, board, rules, (low, high))
     strips = row_strips((low, high), start.edge_mm, board)
     if start.side is StartSide.HIGH:
         strips = strips[::-1]
     rows = tuple(Row(number, across) for number, across in enumerate(strips, start=1))
     pieces = tuple(cut_rows(in_rows, rows, frame))
     findings = small_parts(rows, pieces, rules) + bare_strips(rows, (low, high), board)
-    return Layout(board, field, frame, rows, pieces, findings)
+    return Layout(board, field, frame, rows, pieces, findings, starts)
+
+
+def balanced_start(across_mm: tuple[float, float], board: Board) -> float:
+    """Where the lower edge of the first board lies if the first and the last row are equal.
+
+    As few rows as cover the field, so that both are as wide as they can be: never less than half a
+    board less half a gap.
+
+    Args:
+        across_mm: Low and high end of the field across the boards, row frame.
+        board: Gives width and gap.
+    """
+    low, high = across_mm
+    pitch = board.width_mm + board.gap_mm
+    count = max(1, math.ceil((high - low - ON_BORDER_MM + board.gap_mm) / pitch))
+    return (low + high - count * pitch + board.gap_mm) / 2
 
 
 def row_strips(

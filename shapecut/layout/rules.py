@@ -8,7 +8,7 @@ from shapecut.errors import LayoutError
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Outline
 
-__all__ = ["LayoutRules", "StartSide", "direction_along"]
+__all__ = ["LayoutRules", "RowStart", "StartSide", "direction_along"]
 
 
 class StartSide(StrEnum):
@@ -20,12 +20,24 @@ class StartSide(StrEnum):
     """The left-hand side."""
 
 
+class RowStart(StrEnum):
+    """Where the rows start."""
+
+    FULL_BOARD = "full board"
+    """With a full board at an edge or a side, or a stated distance from it."""
+    BALANCED = "balanced"
+    """So that the first row and the last are of one width."""
+    BEST = "best"
+    """Where the fewest parts come out too small, then with the least board."""
+
+
 @dataclass(frozen=True)
 class LayoutRules:
     """How boards are laid.
 
     Attributes:
         direction_rad: Counter-clockwise turn of the boards from the plane's x axis.
+        row_start: Where the rows start; what follows on edge and offset is for a full board.
         start_edge: Name of the edge along which the first full board lies; the rows are then
             counted from the side that this edge is on.  None to start from a side of the field.
         start_side: Where rows start when no edge is named.
@@ -37,10 +49,12 @@ class LayoutRules:
         parallel_rad: A starting edge may be out of parallel with the boards by this much.
 
     Raises:
-        LayoutError: If the direction or the offset is no finite number.
+        LayoutError: If the direction or the offset is no finite number, or an edge is named where
+            no full board is to start.
     """
 
     direction_rad: float = 0.0
+    row_start: RowStart = RowStart.FULL_BOARD
     start_edge: str | None = None
     start_side: StartSide = StartSide.LOW
     offset_mm: float = 0.0
@@ -58,6 +72,11 @@ class LayoutRules:
             raise LayoutError(
                 f"The first row is to start {self.offset_mm} mm from its edge: state a finite "
                 f"number of mm."
+            )
+        if self.row_start is not RowStart.FULL_BOARD and (self.start_edge or self.offset_mm):
+            raise LayoutError(
+                f"The rows cannot start {self.row_start} and with a full board at "
+                f"{self.start_edge or 'an offset'}: choose one of the two."
             )
 
 

@@ -14,7 +14,17 @@ from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop
 
-__all__ = ["Bounds", "Knot", "apart", "bounds", "crossing", "encloses", "knots", "winding"]
+__all__ = [
+    "Bounds",
+    "Knot",
+    "apart",
+    "bounds",
+    "crossing",
+    "encloses",
+    "knots",
+    "quarters",
+    "winding",
+]
 
 Knot = tuple[float, Point]
 """(fraction along the curve, point in mm)."""
@@ -47,6 +57,12 @@ def _turning_knots(arc: Arc, direction_rad: float) -> list[Knot]:
                 (fraction, (arc.centre[0] + sign * along[0], arc.centre[1] + sign * along[1]))
             )
     return sorted(found)
+
+
+def quarters(arc: Arc) -> tuple[Arc, ...]:
+    """An arc cut where it turns, along x or along y: parts that only rise or fall, in both."""
+    turns = [fraction for way in (0.0, math.pi / 2) for fraction, _ in _turning_knots(arc, way)]
+    return tuple(arc.between(*ends) for ends in pairwise((0.0, *sorted(turns), 1.0)))
 
 
 def crossing(curve: Curve, first: Knot, last: Knot, level: float) -> Knot:
