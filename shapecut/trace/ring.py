@@ -42,13 +42,20 @@ class Closeness:
 
 @dataclass(frozen=True)
 class EdgeFinders:
-    """How the outline is found across itself: from afar, then to a fraction of a pixel."""
+    """How the outline is found across itself.
+
+    Attributes:
+        rough: From stations that follow it within a few cells.
+        sharp: To a fraction of a pixel, from stations that follow it within a few pixels.
+        rounded: Rough samples on each side of a corner that are not to be believed.
+    """
 
     rough: FindCrossings
     sharp: FindCrossings
+    rounded: int
 
 
-OF_TEMPLATE = EdgeFinders(rough_crossings, sharp_crossings)
+OF_TEMPLATE = EdgeFinders(rough_crossings, sharp_crossings, rounded=2)
 """For a template that was cut out."""
 
 
@@ -81,9 +88,11 @@ def trace_ring(
     found = sample_ring(pictures, slab, rough, finders.rough, reach_mm=4 * cell_mm)
     if len(found.places) < _LEAST_SAMPLES:
         return None
-    # Rough stations cut corners by a fraction of a cell, which must not become edges.
+    # Rough stations cut corners by a fraction of their spacing, which must not become edges.
     u_mm = np.hypot(found.u_mm, found.shared_u_mm)
-    fitted = fit_ring(found.places, np.hypot(u_mm, cell_mm / 4), Prices(rounded=2))
+    fitted = fit_ring(
+        found.places, np.hypot(u_mm, rough.spacing_mm / 4), Prices(rounded=finders.rounded)
+    )
     return retrace_ring(pictures, slab, fitted.curves, cell_mm, closeness, finders)
 
 

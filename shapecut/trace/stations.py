@@ -14,7 +14,7 @@ from skimage.measure import find_contours
 
 from shapecut.trace.raster import Mask, Points, Raster
 
-__all__ = ["Stations", "stations_along", "stations_round"]
+__all__ = ["Stations", "stations_along", "stations_round", "thinned"]
 
 _LEAST_CELLS = 12
 """Outlines of fewer points than this are specks."""
@@ -53,6 +53,16 @@ def stations_along(
     return Stations(points, normals, spacing_mm, along)
 
 
+def thinned(ring: Stations, spacing_mm: float) -> Stations:
+    """Fewer stations of a rough ring, about `spacing_mm` apart, each the mean of its neighbours."""
+    count = round(len(ring.places) * ring.spacing_mm / spacing_mm)
+    if count >= len(ring.places) / 1.5 or count < _LEAST_CELLS:
+        return ring
+    parts = np.array_split(ring.places, count)
+    places = np.array([part.mean(axis=0) for part in parts])
+    return stations_along(places, _tangents(places, 1), ring.spacing_mm * len(ring.places) / count)
+
+
 def _outlines(mask: Mask) -> list[NDArray[np.float64]]:
     """The outer outline (N, 2) of each component, x and y in cells, between its cells and others.
 
@@ -81,6 +91,10 @@ def _smoothed(ring: NDArray[np.float64], raster: Raster) -> Stations:
     even = np.column_stack([np.interp(at, along, closed[:, k]) for k in range(2)])
     kernel = np.array([1.0, 4.0, 6.0, 4.0, 1.0]) / 16
     smooth = sum(w * np.roll(even, k - 2, axis=0) for k, w in enumerate(kernel))
-    tangents = np.roll(smooth, -2, axis=0) - np.roll(smooth, 2, axis=0)
-    tangents = tangents / np.maximum(np.hypot(*tangents.T), 1e-9)[:, None]
-    return stations_along(smooth, tangents, float(along[-1]) / count)
+    return stations_along(smooth, _tangents(smooth, 2), float(along[-1]) / count)
+
+
+def _tangents(places: Points, reach: int) -> Points:
+    """Unit vectors from `reach` places before to as many after."""
+    ways = np.roll(places, -reach, axis=0) - np.roll(places, reach, axis=0)
+    return np.asarray(ways / np.maximum(np.hypot(*ways.T), 1e-9)[:, None])

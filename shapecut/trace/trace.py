@@ -12,15 +12,15 @@ from shapecut.findings import Finding
 from shapecut.shape.naming import named_outline
 from shapecut.survey.survey import Survey
 from shapecut.trace.doubts import doubts, unseen_hole
+from shapecut.trace.drawn import ShownAs
 from shapecut.trace.edge_uncertainty import edge_uncertainties
-from shapecut.trace.locate import NONE_FOUND, locate_template
-from shapecut.trace.raster import Raster
+from shapecut.trace.locate import NONE_FOUND
 from shapecut.trace.ring import Closeness, TracedRing, retrace_ring, trace_ring
 from shapecut.trace.samples import Pictures
-from shapecut.trace.segment import Silhouette
+from shapecut.trace.shown_shape import ShownShape, find_shape
 from shapecut.trace.sight import refuse_unseen_corners
 from shapecut.trace.slab import Slab, refuse_too_thick
-from shapecut.trace.stations import stations_round
+from shapecut.trace.stations import stations_round, thinned
 from shapecut.trace.thickness import measured_slab, thickness_findings
 from shapecut.trace.traced import BoundarySamples, Traced
 
@@ -57,6 +57,7 @@ def trace_template(
     sightings: Sequence[Sighting] = (),
     slab: Slab | None = None,
     settings: TraceSettings | None = None,
+    shown: ShownAs | None = None,
 ) -> Traced:
     """Trace the template that lies among the cards.
 
@@ -67,6 +68,7 @@ def trace_template(
         slab: The template's thickness and where the cards lie; on the floor beside a template as
             thick as `survey.height_mm` when not given.
         settings: How closely to look.
+        shown: What the outline follows; a template's silhouette when not given.
 
     Returns:
         The outline of the template's top face in the plane, and the evidence for it.
@@ -78,19 +80,24 @@ def trace_template(
     settings = settings or TraceSettings()
     stated = slab or Slab.beside_cards(survey.height_mm)
     refuse_too_thick(stated, photos, survey.views)
-    raster, silhouette = locate_template(
-        photos, survey, sightings, cells=settings.cells, margin=settings.margin
+    shape = find_shape(
+        photos,
+        survey,
+        sightings,
+        shown or ShownAs(),
+        cells=settings.cells,
+        margin=settings.margin,
     )
-    pictures = Pictures(tuple(photos), survey.views, silhouette.colours)
-    outer, slab = _trace_outer(pictures, stated, raster, silhouette, survey, settings.closeness)
-    holes, unseen = _trace_holes(pictures, slab, raster, silhouette, settings.closeness)
+    pictures = Pictures(tuple(photos), survey.views, shape.silhouette.colours)
+    outer, slab = _trace_outer(pictures, stated, shape, survey, settings.closeness)
+    holes, unseen = _trace_holes(pictures, slab, shape, settings.closeness)
     rings = [outer, *holes]
     first, *others = (
         list(zip(ring.fitted.curves, edge_uncertainties(ring, survey, slab), strict=True))
         for ring in rings
     )
     outline = named_outline(first, others)
-    refuse_unseen_corners(outline, raster, pictures, slab.top_mm)
+    refuse_unseen_corners(outline, shape.raster, pictures, slab.top_mm)
     spaced = [(ring.fitted, ring.samples.stations.spacing_mm) for ring in rings]
     residuals = np.concatenate([ring.fitted.residuals_mm for ring in rings])
     return Traced(
@@ -98,23 +105,23 @@ def trace_template(
         _boundary_samples(rings),
         float(np.sqrt(np.mean(residuals**2))),
         slab.top_mm,
-        (*thickness_findings(stated, slab), *doubts(outline, spaced), *unseen),
+        (*thickness_findings(stated, slab), *shape.findings, *doubts(outline, spaced), *unseen),
     )
 
 
 def _trace_outer(
     pictures: Pictures,
     stated: Slab,
-    raster: Raster,
-    silhouette: Silhouette,
+    shape: ShownShape,
     survey: Survey,
     closeness: Closeness,
 ) -> tuple[TracedRing, Slab]:
     """The outer ring, and the slab with the thickness that the pictures together put it at."""
-    rough = stations_round(silhouette.mask, raster, hole=False)[:1]
+    rough = stations_round(shape.silhouette.mask, shape.raster, hole=False)[:1]
     if not rough:
         raise TraceError(NONE_FOUND)
-    ring = trace_ring(pictures, stated, rough[0], raster.cell_mm, closeness)
+    stations = thinned(rough[0], shape.coarse_mm / 3)
+    ring = trace_ring(pictures, stated, stations, shape.coarse_mm, closeness, shape.outer)
     if ring is None:
         raise TraceError(_NONE_SEEN)
     slab = measured_slab(stated, stated.top_mm, ring.samples, survey.point_u_mm)
@@ -122,7 +129,9 @@ def _trace_outer(
     for _ in range(_THICKNESS_ROUNDS):
         if abs(slab.top_mm - looked_at.top_mm) < _SETTLED_MM:
             break
-        again = retrace_ring(pictures, slab, ring.fitted.curves, raster.cell_mm, closeness)
+        again = retrace_ring(
+            pictures, slab, ring.fitted.curves, shape.coarse_mm, closeness, shape.outer
+        )
         if again is None:
             break
         ring, looked_at = again, slab
@@ -133,14 +142,14 @@ def _trace_outer(
 def _trace_holes(
     pictures: Pictures,
     slab: Slab,
-    raster: Raster,
-    silhouette: Silhouette,
+    shape: ShownShape,
     closeness: Closeness,
 ) -> tuple[list[TracedRing], list[Finding]]:
     """The holes as fitted, and a finding for each that cannot be traced."""
     traced, unseen = [], []
-    for rough in stations_round(silhouette.holes, raster, hole=True):
-        ring = trace_ring(pictures, slab, rough, raster.cell_mm, closeness)
+    for rough in stations_round(shape.silhouette.holes, shape.raster, hole=True):
+        stations = thinned(rough, shape.coarse_mm / 3)
+        ring = trace_ring(pictures, slab, stations, shape.coarse_mm, closeness, shape.hole)
         if ring is not None:
             traced.append(ring)
         else:
