@@ -8,6 +8,7 @@ tolerance is shortened until it does.  Biarcs: K. M. Bolton, "Biarc curves", Com
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
 
@@ -37,9 +38,8 @@ SEEN_SHARE = 0.9
 """Of the greatest distance along a stretch the samples see at least this share: it rises and falls
 over at least four of their steps, and half a step beside a crest that is a sixteenth lower."""
 
-LENGTHS_AGREE = 0.01
-"""By how much of itself a stretch's length may differ from its arcs', which tells folds along
-them."""
+WIDEST_STEP_RAD = math.pi / 3
+"""A curve that turns more from one sample to the next may do anything between them."""
 
 SAME_DIRECTION_RAD = 0.01
 """A whole curve becomes one line or arc only if that starts and ends this nearly along it."""
@@ -117,13 +117,14 @@ def _from(start: Point, curve: Curve) -> Curve:
 
 def _one_curve(freeform: Freeform, first: float, last: float, tolerance_mm: float) -> Curve | None:
     """The one line or arc that follows a whole stretch and its end tangents; None if none does."""
-    samples, (leaving, arriving) = _sampled(freeform, first, last)
-    start, middle, end = (_point(samples[k]) for k in (0, SAMPLES // 2, -1))
+    stretch = _Stretch.of(freeform, first, last)
+    (start, end), (leaving, arriving) = stretch.ends, stretch.directions
     if math.dist(start, end) <= STRAIGHT_MM:
         return None
+    middle = _point(stretch.places[SAMPLES // 2])
     for curve in (Line(start, end), arc_through(start, middle, end)):
         along = _between(curve.direction(0.0), leaving), _between(curve.direction(1.0), arriving)
-        if max(along) <= SAME_DIRECTION_RAD and _follow(samples, (curve,), tolerance_mm):
+        if max(along) <= SAME_DIRECTION_RAD and _follow(stretch, (curve,), tolerance_mm):
             return curve
     return None
 
@@ -160,22 +161,52 @@ def _follower(
     freeform: Freeform, first: float, last: float, tolerance_mm: float
 ) -> tuple[Curve, ...] | None:
     """The biarc that follows a stretch, a line where that is all it is; None if none does."""
-    samples, (leaving, arriving) = _sampled(freeform, first, last)
-    start, end = _point(samples[0]), _point(samples[-1])
-    reach = float(np.linalg.norm(samples - samples[0], axis=1).max())
+    stretch = _Stretch.of(freeform, first, last)
+    (start, end), (leaving, arriving) = stretch.ends, stretch.directions
+    reach = float(np.linalg.norm(stretch.places - stretch.places[0], axis=1).max())
     if reach <= SEEN_SHARE * tolerance_mm:
         return (Line(start, end),) if start != end else ()
     pair = _biarc(start, leaving, end, arriving)
-    return pair if pair and _gentle(pair) and _follow(samples, pair, tolerance_mm) else None
+    return pair if pair and _gentle(pair) and _follow(stretch, pair, tolerance_mm) else None
 
 
-def _sampled(freeform: Freeform, first: float, last: float) -> tuple[Array, tuple[Point, Point]]:
-    """(`SAMPLES`, 2) places along a stretch, and the unit tangents at its ends."""
-    inside = INSIDE * (last - first)
-    tangents = freeform.derivatives(np.array([first + inside, last - inside]))
-    tangents = tangents / np.maximum(np.linalg.norm(tangents, axis=1), 1e-300)[:, None]
-    samples = freeform.points(np.linspace(first, last, SAMPLES))
-    return samples, (_point(tangents[0]), _point(tangents[1]))
+@dataclass(frozen=True)
+class _Stretch:
+    """A stretch of a curve at `SAMPLES` even parameters.
+
+    Attributes:
+        places: (`SAMPLES`, 2) in mm.
+        tangents: (`SAMPLES`, 2) unit vectors; nought where the curve stops to turn round.
+    """
+
+    places: Array
+    tangents: Array
+
+    @classmethod
+    def of(cls, freeform: Freeform, first: float, last: float) -> "_Stretch":
+        """The stretch between two parameters."""
+        parameters = np.linspace(first, last, SAMPLES)
+        places = freeform.points(parameters)
+        parameters[[0, -1]] += np.array([INSIDE, -INSIDE]) * (last - first)
+        tangents = freeform.derivatives(parameters)
+        lengths = np.maximum(np.linalg.norm(tangents, axis=1), 1e-300)
+        return cls(places, tangents / lengths[:, None])
+
+    @property
+    def steady(self) -> bool:
+        """Whether the curve turns so gently that nothing happens between samples."""
+        turns = np.sum(self.tangents[1:] * self.tangents[:-1], axis=1)
+        return bool(turns.min() >= math.cos(WIDEST_STEP_RAD))
+
+    @property
+    def ends(self) -> tuple[Point, Point]:
+        """Its first and last place."""
+        return _point(self.places[0]), _point(self.places[-1])
+
+    @property
+    def directions(self) -> tuple[Point, Point]:
+        """Its first and last unit tangent."""
+        return _point(self.tangents[0]), _point(self.tangents[-1])
 
 
 def _biarc(start: Point, leaving: Point, end: Point, arriving: Point) -> tuple[Curve, ...]:
@@ -216,15 +247,12 @@ def _gentle(curves: Sequence[Curve]) -> bool:
     return all(not isinstance(c, Arc) or abs(c.sweep_rad) <= WIDEST_TURN_RAD for c in curves)
 
 
-def _follow(samples: Array, curves: Sequence[Curve], tolerance_mm: float) -> bool:
-    """Whether samples in order along a stretch lie on its curves, within the tolerance."""
-    off = np.min([_off(samples, curve) for curve in curves], axis=0)
-    length = sum(curve.length for curve in curves)
-    chords = float(np.linalg.norm(np.diff(samples, axis=0), axis=1).sum())
-    return (
-        bool(off.max() <= SEEN_SHARE * tolerance_mm)
-        and abs(chords - length) <= LENGTHS_AGREE * length
-    )
+def _follow(stretch: _Stretch, curves: Sequence[Curve], tolerance_mm: float) -> bool:
+    """Whether a stretch runs along curves, within the tolerance."""
+    if not stretch.steady:
+        return False
+    off = np.min([_off(stretch.places, curve) for curve in curves], axis=0)
+    return bool(off.max() <= SEEN_SHARE * tolerance_mm)
 
 
 def _off(samples: Array, curve: Curve) -> Array:
