@@ -17,24 +17,29 @@ Field = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class Band:
-    """A straight band of shadow.
+    """A straight band of shadow, or many of them side by side.
 
     Attributes:
         middle_mm: Distance of its middle line from the plane's origin, along its normal.
         width_mm: Across.
         normal_rad: Direction of its normal from the plane's x axis.
         softness_mm: Width over which either side of it goes from light to dark.
+        every_mm: Distance from one band to the next; None for a single one.
     """
 
     middle_mm: float
     width_mm: float
     normal_rad: float
     softness_mm: float = 2.0
+    every_mm: float | None = None
 
     def shade(self, x: Field, y: Field) -> Field:
         """Part of the sun taken away at plane points, 0 to 1."""
         across = x * np.float32(np.cos(self.normal_rad)) + y * np.float32(np.sin(self.normal_rad))
-        inside = np.float32(self.width_mm / 2) - np.abs(across - np.float32(self.middle_mm))
+        away = across - np.float32(self.middle_mm)
+        if self.every_mm is not None:
+            away -= np.float32(self.every_mm) * np.round(away / np.float32(self.every_mm))
+        inside = np.float32(self.width_mm / 2) - np.abs(away)
         part = np.clip(inside / np.float32(max(self.softness_mm, 1e-3)) + np.float32(0.5), 0, 1)
         return np.asarray(part * part * (3 - 2 * part))
 

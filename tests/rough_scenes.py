@@ -355,7 +355,7 @@ def _lighting(traits: dict[str, str], rng: np.random.Generator) -> Lighting:
         case "railing":
             step, first = float(rng.uniform(90, 160)), float(rng.uniform(-60, 60))
             width = step * float(rng.uniform(0.25, 0.5))
-            bands = tuple(Band(first + step * k, width, normal, float(10)) for k in range(-14, 15))
+            bands = (Band(first, width, normal, 10.0, every_mm=step),)
     glares = []
     if traits["glare"] != "none":
         reach = 560.0 if traits["glare"] == "floor" else 120.0
