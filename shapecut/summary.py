@@ -41,7 +41,7 @@ def _outline_line(outline: Outline) -> str:
     known = [edge.u_mm for edge in outline.edges if edge.u_mm is not None]
     if not known:
         return f"outline  {size}, as given"
-    return f"outline  {size}, edges within ± {COVERAGE * max(known):.2f} mm, print scale aside"
+    return f"outline  {size}, edges within ± {COVERAGE * max(known):.2f} mm, scale aside"
 
 
 def _board_lines(made: Made) -> Iterator[str]:
