@@ -2,6 +2,7 @@
 
 Glossary:
     edge: one line or arc of the outline; its name (`E1`, `E2`, …) can be pointed at in a plan.
+        A freeform curve E4 is a chain of arcs E4.1, E4.2, … tangent to each other.
     ring: a closed chain of edges; each edge starts where the one before it ends.  Outer rings run
         counter-clockwise and holes clockwise, so the material is always on the left of an edge.
     treatment: what the boards meet at an edge, in trade words; it decides the allowance.
@@ -48,6 +49,11 @@ class Edge:
     curve: Curve
     u_mm: float | None = None
     treatment: Treatment = Treatment.COVERED
+
+    @property
+    def whole(self) -> str:
+        """Name of the freeform curve that the edge is a part of, E4 for E4.2; or its own name."""
+        return re.sub(r"\.\d+$", "", self.name)
 
 
 @dataclass(frozen=True)

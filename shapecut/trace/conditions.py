@@ -88,11 +88,10 @@ def gap_and_u(
     condition: Condition, primitives: Sequence[Primitive], covariances: Sequence[Array]
 ) -> tuple[float, float]:
     """A condition's gap, and its standard uncertainty from those of the primitives and its own."""
-    members = [primitives[k] for k in condition.members]
     variance = condition.u**2
-    for k, slope in zip(condition.members, _slopes(condition, members), strict=True):
+    for k, slope in _slopes(condition, primitives).items():
         variance += float(slope @ covariances[k] @ slope)
-    return condition.gap(*members), float(np.sqrt(variance))
+    return _gap(condition, primitives), float(np.sqrt(variance))
 
 
 def settle(
@@ -118,9 +117,8 @@ def settle(
         slopes = np.zeros((len(conditions), firsts[-1]))
         gaps = np.zeros(len(conditions))
         for row, condition in enumerate(conditions):
-            members = [now[k] for k in condition.members]
-            gaps[row] = condition.gap(*members)
-            for k, slope in zip(condition.members, _slopes(condition, members), strict=True):
+            gaps[row] = _gap(condition, now)
+            for k, slope in _slopes(condition, now).items():
                 slopes[row, firsts[k] : firsts[k + 1]] = slope
         missing = gaps - slopes @ moves
         inverse, freedom = _inverse(slopes @ whole @ slopes.T + own)
@@ -130,11 +128,7 @@ def settle(
             _moved(primitive, moves[firsts[k] : firsts[k + 1]])
             for k, primitive in enumerate(primitives)
         ]
-    left = [
-        abs(condition.gap(*(now[k] for k in condition.members)))
-        for condition in conditions
-        if condition.u == 0
-    ]
+    left = [abs(_gap(condition, now)) for condition in conditions if condition.u == 0]
     worst = max(left, default=0.0)
     return Settled(tuple(now), chi2, freedom, worst if np.isfinite(worst) else np.inf)
 
@@ -148,27 +142,32 @@ def _inverse(normal: Array) -> tuple[Array, int]:
     return inverse / np.outer(size, size), int(kept.sum())
 
 
-def _slopes(condition: Condition, members: Sequence[Primitive]) -> list[Array]:
-    """Derivatives of a condition's gap by the movements of each of its members."""
-    slopes = []
-    for at, member in enumerate(members):
+def _gap(condition: Condition, primitives: Sequence[Primitive]) -> float:
+    return condition.gap(*(primitives[k] for k in condition.members))
+
+
+def _slopes(condition: Condition, primitives: Sequence[Primitive]) -> dict[int, Array]:
+    """Derivatives of a condition's gap by the movements of each primitive that it is about."""
+    slopes = {}
+    for k in set(condition.members):
         steps = np.full(3, _STEP)
-        if isinstance(member, LineFit):
+        if isinstance(primitives[k], LineFit):
             steps = np.array([_STEP, _STEP / 1000])
         slope = np.zeros(len(steps))
-        for k, step in enumerate(steps):
+        for at, step in enumerate(steps):
             move = np.zeros(len(steps))
-            move[k] = step
-            higher, lower = (
-                condition.gap(*members[:at], _moved(member, sign * move), *members[at + 1 :])
-                for sign in (1.0, -1.0)
-            )
-            slope[k] = (higher - lower) / (2 * step)
-        slopes.append(slope)
+            move[at] = step
+            ahead, back = list(primitives), list(primitives)
+            ahead[k], back[k] = _moved(primitives[k], move), _moved(primitives[k], -move)
+            slope[at] = (_gap(condition, ahead) - _gap(condition, back)) / (2 * step)
+        slopes[k] = slope
     return slopes
 
 
 def _moved(primitive: Primitive, move: Array) -> Primitive:
+    """The primitive moved; itself where it does not move."""
+    if not np.any(move):
+        return primitive
     if isinstance(primitive, CircleFit):
         x, y = primitive.centre
         centre = (x + float(move[0]), y + float(move[1]))

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from shapecut.findings import Finding
 from shapecut.shape.outline import Outline
 
-__all__ = ["BoundarySamples", "Traced"]
+__all__ = ["BoundarySamples", "ByHand", "Traced"]
 
 
 @dataclass(frozen=True)
@@ -31,6 +31,19 @@ class BoundarySamples:
 
 
 @dataclass(frozen=True)
+class ByHand:
+    """Something about the outline that a person decided, and that was not measured so.
+
+    Attributes:
+        edges: The names of the edges that it changed.
+        what: What was decided and what it changed, in one sentence.
+    """
+
+    edges: tuple[str, ...]
+    what: str
+
+
+@dataclass(frozen=True)
 class Traced:
     """An outline with the evidence for it.
 
@@ -40,6 +53,7 @@ class Traced:
         rms_mm: Root mean square distance of the samples from the outline's edges, mm.
         height_mm: Height of the template's face above the cards' plane, as measured.
         findings: What a fitter must know.
+        by_hand: What a person decided about it.
     """
 
     outline: Outline
@@ -47,3 +61,4 @@ class Traced:
     rms_mm: float
     height_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
+    by_hand: tuple[ByHand, ...] = ()
