@@ -47,9 +47,9 @@ def scene(thickness_mm: float, shade: float) -> Scene:
     )
 
 
-def pictures(of: Scene, views: tuple[PhotoView, ...]) -> list[Photo]:
+def pictures(of: Scene, views: tuple[PhotoView, ...], blur_px: float = 0.7) -> list[Photo]:
     return [
-        photographed(of, Shot(view, oversampling=1), f"loft_{k + 1}.jpg")
+        photographed(of, Shot(view, blur_px=blur_px, oversampling=1), f"loft_{k + 1}.jpg")
         for k, view in enumerate(views)
     ]
 
@@ -112,6 +112,18 @@ def test_one_photograph_keeps_the_stated_thickness():
     found = traced(pictures(scene(4.0, 0.75), views), views, Slab.beside_cards(4.5))
     assert found.height_mm == 4.5
     assert found.findings == ()
+
+
+@pytest.mark.parametrize(("width", "blur_px"), [(2000, 1.5), (2000, 2.5), (640, 0.7)])
+def test_soft_and_reduced_photographs_keep_edges_and_thickness(width, blur_px):
+    """What is known in pixels grows with the blur: no false edges, nothing read off the blur."""
+    views = looks(2, 35.0, width)
+    photos = pictures(scene(4.0, 0.75), views, blur_px)
+    found = traced(photos, views, Slab.beside_cards(4.0))
+    assert len(found.outline.edges) == len(STEP.edges)
+    assert found.height_mm == pytest.approx(4.0, abs=0.2)
+    assert worst_mm(found.outline) < 0.15
+    assert min(edge.u_mm for edge in found.outline.edges) > 0.05 * blur_px
 
 
 @pytest.mark.parametrize("shade", SHADES.values(), ids=SHADES)

@@ -42,10 +42,13 @@ _GREATEST_REACH_PX = 80.0
 class Profiles:
     """Colours across the boundary at each station, in one picture.
 
+    Of a soft picture several pixels, along a side, are taken as one (see `softness`), here and in
+    all that is worked out from it.
+
     Attributes:
         offsets_px: (K,) distance outward from the station, pixels.
         start_px: (N, 2) the stations in the picture.
-        step_px: (N, 2) unit vectors outward in the picture.
+        step_px: (N, 2) steps of one pixel outward, in the picture.
         mm_per_px: (N,) millimetres across the boundary per pixel.
         colours: (N, K, 3) linear light.
         seen: (N,) whether the whole profile lies in the picture.
@@ -82,6 +85,7 @@ def read_profiles(
     height_mm: float,
     reach_mm: float,
     face_mm: float = 0.0,
+    pixel: float = 1.0,
 ) -> Profiles:
     """Read the profiles of a picture across a ring of stations.
 
@@ -92,6 +96,7 @@ def read_profiles(
         height_mm: Height of the stations above the floor.
         reach_mm: How far to read on each side; never less than a few blurs.
         face_mm: Width of the widest cut face in sight; profiles reach over it.
+        pixel: How many of the picture's pixels, along a side, to take as one.
     """
     height = np.full((len(stations.places), 1), height_mm)
 
@@ -99,11 +104,11 @@ def read_profiles(
         return view.px_from_mm(np.hstack([points, height]))
 
     start = px(stations.places)
-    across = (px(stations.places + stations.normals) - start).astype(float)
+    across = (px(stations.places + stations.normals) - start) / pixel
     tangents = np.column_stack([-stations.normals[:, 1], stations.normals[:, 0]])
     along = px(stations.places + tangents) - start
     scale = np.hypot(*across.T)
-    step = across / scale[:, None]
+    step = across * (pixel / scale[:, None])
     px_per_mm = float(np.median(scale))
     reach = max(reach_mm * px_per_mm, _LEAST_REACH_PX, face_mm * px_per_mm + _BESIDE_FACE_PX)
     reach = min(reach, _GREATEST_REACH_PX)

@@ -14,6 +14,7 @@ from shapecut.trace.colours import ColourModel
 from shapecut.trace.profile import Profiles, read_profiles
 from shapecut.trace.raster import Points
 from shapecut.trace.slab import Slab
+from shapecut.trace.softness import pixels_in_one
 from shapecut.trace.stations import Stations
 
 __all__ = ["PictureSamples", "Pictures", "RingSamples", "sample_ring"]
@@ -163,14 +164,22 @@ def _sampled(
     view = pictures.views[at]
     photo, model = pictures.photos[view.photo], pictures.colours[at]
     face_mm = _face_width(view, stations, slab)
-    profiles = read_profiles(
-        photo,
-        view,
-        stations,
-        height_mm=slab.top_mm,
-        reach_mm=reach_mm,
-        face_mm=float(face_mm.max()),
-    )
+
+    def read(pixel: float) -> Profiles:
+        return read_profiles(
+            photo,
+            view,
+            stations,
+            height_mm=slab.top_mm,
+            reach_mm=reach_mm,
+            face_mm=float(face_mm.max()),
+            pixel=pixel,
+        )
+
+    profiles = read(1.0)
+    pixel = pixels_in_one(profiles)
+    if pixel > 1:
+        profiles = read(pixel)
     crossing = crossings(profiles, model, face_mm)
     found = np.isfinite(crossing.u_px)
     px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
