@@ -1,0 +1,289 @@
+"""What carries each piece: joists under it, spans along it, free ends, corners over nothing.
+
+Glossary:
+    bearing: a joist that a piece lies on, over at least `LEAST_BEARING_MM` along the board.
+    span: from the centre of one bearing to that of the next, along the board.
+    free end: what reaches past the face of the last bearing, along the board.
+    loose corner: a corner with no bearing within the greatest free end, along the board.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.findings import Finding, Level
+from shapecut.layout.blocking import Block, LooseCorner, blocking
+from shapecut.layout.joists import Crossings, Joists
+from shapecut.layout.layout import Layout, Piece
+from shapecut.layout.span_limits import SOURCE, longest_spacing_mm
+from shapecut.shape.placement import Point
+from shapecut.shape.polygons import flattened
+from shapecut.shape.region import Region
+
+__all__ = ["LEAST_BEARING_MM", "PieceSupport", "SupportRules", "Supports", "supports_of"]
+
+LEAST_BEARING_MM = 10.0
+"""A board lies on a joist if it covers this much of it along the board; a judgement, no rule."""
+
+PROBE_MM = 0.5
+"""How far inside a corner's height a piece is looked at."""
+
+FLATTENING_MM = 0.05
+"""Greatest distance of chords from their arc."""
+
+SAME_END_MM = 5.0
+"""A corner stands at the end of its piece if it is this near to the end of a slice beside it."""
+
+MOST_LISTED = 12
+"""Labels listed in one sentence."""
+
+SAME_SPACING_MM = 0.5
+"""Joists this little further apart than allowed are not reported."""
+
+CAUTION = (
+    "What carries is for the local building code, the makers of boards and fixings and licensed "
+    "practice to decide; bearings, spans and blocking here are worked out from the job's own "
+    "joists, on paper."
+)
+
+
+@dataclass(frozen=True)
+class SupportRules:
+    """What a job asks of its supports.
+
+    Attributes:
+        longest_spacing_mm: Greatest spacing of joists; None for the table of `span_limits`.
+        composite: Whether the boards are plastic composite, which the table leaves to its maker.
+        free_end_mm: Greatest free end.
+    """
+
+    longest_spacing_mm: float | None = None
+    composite: bool = False
+    free_end_mm: float = 50.0
+
+
+@dataclass(frozen=True)
+class PieceSupport:
+    """What carries one piece.
+
+    Attributes:
+        label: The piece's.
+        joists: Index of each bearing among the joists' lines, along the piece.
+        span_mm: Longest span along the board; None where no slice has two bearings.
+        free_ends_mm: Longest free end at the reference end and at the other; None without bearing.
+        loose: Its loose corners, in the plane.
+    """
+
+    label: str
+    joists: tuple[int, ...]
+    span_mm: float | None
+    free_ends_mm: tuple[float, float] | None
+    loose: tuple[LooseCorner, ...]
+
+
+@dataclass(frozen=True)
+class Supports:
+    """What carries a layout.
+
+    Attributes:
+        joists: Under it.
+        pieces: In the layout's order.
+        blocks: Blocking proposed under loose corners.
+        longest_spacing_mm: What the joists' spacing was held against; None if nothing is known.
+        findings: What a fitter must know.
+    """
+
+    joists: Joists
+    pieces: tuple[PieceSupport, ...]
+    blocks: tuple[Block, ...]
+    longest_spacing_mm: float | None
+    findings: tuple[Finding, ...] = ()
+
+
+def supports_of(layout: Layout, joists: Joists, rules: SupportRules) -> Supports:
+    """Work out what carries each piece, and propose blocking where nothing does.
+
+    Raises:
+        LayoutError: If the joists run along the boards.
+    """
+    pieces = tuple(_piece_support(piece, joists, rules) for piece in layout.pieces)
+    loose = [corner for piece in pieces for corner in piece.loose]
+    blocks = blocking(loose, joists, least_bearing_mm=LEAST_BEARING_MM)
+    limit = rules.longest_spacing_mm
+    skew = joists.skew_rad(layout.frame.turn_rad)
+    if limit is None and not rules.composite:
+        limit = longest_spacing_mm(layout.board.thickness_mm, skew)
+    findings = (
+        *_spacing_findings(layout, joists, pieces, rules, limit),
+        *_loose_findings(pieces, blocks, rules),
+        Finding(Level.NOTE, "supports", CAUTION),
+    )
+    return Supports(joists, pieces, blocks, limit, findings)
+
+
+def _piece_support(piece: Piece, joists: Joists, rules: SupportRules) -> PieceSupport:
+    crossings = joists.crossings(piece.placement)
+    slices = list(_slices(piece.region))
+    bearings = [_bearings(crossings, here) for here in slices]
+    borne = sorted({place for found in bearings for place in found})
+    span, at_start, at_end = 0.0, 0.0, 0.0
+    for here, found in zip(slices, bearings, strict=True):
+        if found:
+            lines = crossings.at(here.across_mm)
+            span = max([span, *(lines[b] - lines[a] for a, b in pairwise(found))])
+            at_start = max(at_start, lines[found[0]] - crossings.half_mm - here.stretches[0][0])
+            at_end = max(at_end, here.stretches[-1][1] - lines[found[-1]] - crossings.half_mm)
+    loose = (
+        LooseCorner(piece.label, piece.placement.to_plane(corner))
+        for corner, beside in _end_corners(piece.region, slices)
+        if not _is_carried(corner, crossings, beside, rules.free_end_mm)
+    )
+    return PieceSupport(
+        label=piece.label,
+        joists=tuple(crossings.numbers[place] for place in borne),
+        span_mm=span or None,
+        free_ends_mm=(at_start, at_end) if borne else None,
+        loose=tuple(loose),
+    )
+
+
+@dataclass(frozen=True)
+class _Slice:
+    """The stretches of a piece along the board, from left to right, at a distance across it."""
+
+    across_mm: float
+    stretches: tuple[tuple[float, float], ...]
+
+
+def _slices(region: Region) -> Iterator[_Slice]:
+    """A piece just inside the heights of all its corners."""
+    starts, ends = _segments(region)
+    corners = {side.curve.start[1] for loop in region.loops for side in loop}
+    for height in sorted(corners):
+        for across in (height - PROBE_MM, height + PROBE_MM):
+            crossing = (starts[:, 1] < across) != (ends[:, 1] < across)
+            (xa, ya), (xb, yb) = starts[crossing].T, ends[crossing].T
+            at = np.sort(xa + (across - ya) / (yb - ya) * (xb - xa)).tolist()
+            if at:
+                yield _Slice(across, tuple(zip(at[::2], at[1::2], strict=True)))
+
+
+def _segments(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The boundary as straight segments: their starts and ends, (N, 2) each."""
+    rings = [flattened(loop, tolerance_mm=FLATTENING_MM) for loop in region.loops]
+    return np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+
+
+def _bearings(crossings: Crossings, here: _Slice) -> list[int]:
+    """Which crossings a piece lies on at one distance across it, in order along it."""
+    half = crossings.half_mm
+    return [
+        place
+        for place, line in enumerate(crossings.at(here.across_mm))
+        if any(
+            min(right, line + half) - max(left, line - half) >= LEAST_BEARING_MM
+            for left, right in here.stretches
+        )
+    ]
+
+
+def _end_corners(region: Region, slices: Sequence[_Slice]) -> Iterator[tuple[Point, list[_Slice]]]:
+    """Corners that stand out at a piece's ends, not in notches, with the slices beside them."""
+    for loop in region.loops:
+        for before, after in zip([loop[-1], *loop[:-1]], loop, strict=True):
+            (ux, uy), (vx, vy) = before.curve.direction(1.0), after.curve.direction(0.0)
+            x, y = corner = after.curve.start
+            beside = [here for here in slices if abs(here.across_mm - y) <= 2 * PROBE_MM]
+            ends = [end for here in beside for end in (here.stretches[0][0], here.stretches[-1][1])]
+            if ux * vy - uy * vx > 0 and any(abs(end - x) < SAME_END_MM for end in ends):
+                yield corner, beside
+
+
+def _is_carried(
+    corner: Point, crossings: Crossings, beside: Sequence[_Slice], free_end_mm: float
+) -> bool:
+    """Whether a bearing lies within the greatest free end of a corner, along the board."""
+    x, y = corner
+    lines = crossings.at(y)
+    reach = crossings.half_mm + free_end_mm
+    return any(
+        abs(lines[place] - x) <= reach for here in beside for place in _bearings(crossings, here)
+    )
+
+
+def _spacing_findings(
+    layout: Layout,
+    joists: Joists,
+    pieces: Sequence[PieceSupport],
+    rules: SupportRules,
+    limit_mm: float | None,
+) -> Iterator[Finding]:
+    """Joists that pieces span between, and that lie further apart than they may."""
+    skew = math.degrees(joists.skew_rad(layout.frame.turn_rad))
+    boards = f"boards {layout.board.thickness_mm:.1f} mm thick, {skew:.0f}° from square to them"
+    if limit_mm is None:
+        reason = (
+            "how far plastic composite may span is for its maker's approval to say (IRC R507.2)"
+            if rules.composite
+            else f"{SOURCE} has no spacing for {boards}"
+        )
+        yield Finding(
+            Level.CHECK,
+            "joists",
+            f"Their spacing is not checked: {reason}.",
+            "State longest_spacing under [joists] from the maker's or the code's tables.",
+        )
+        return
+    spans = {pair for piece in pieces for pair in pairwise(sorted(piece.joists))}
+    wide = {(b, a): joists.lines_mm[b] - joists.lines_mm[a] for a, b in spans}
+    over = {pair: apart for pair, apart in wide.items() if apart > limit_mm + SAME_SPACING_MM}
+    if over:
+        source = "the job" if rules.longest_spacing_mm is not None else SOURCE
+        yield Finding(
+            Level.SERIOUS,
+            "joists",
+            f"They are up to {max(over.values()):.0f} mm apart, at {len(over)} of "
+            f"{len(spans)} places that boards span; {source} allows {limit_mm:.0f} mm for "
+            f"{boards}.",
+            "Add joists, take thicker boards, or turn the boards.",
+        )
+
+
+def _loose_findings(
+    pieces: Sequence[PieceSupport], blocks: Sequence[Block], rules: SupportRules
+) -> Iterator[Finding]:
+    """Pieces on no joist, on one only, and corners over nothing."""
+    for piece in pieces:
+        if not piece.joists:
+            yield Finding(
+                Level.SERIOUS,
+                f"piece {piece.label}",
+                "It lies between the joists with nothing under it.",
+                "Fasten it to blocking, as the table of supports proposes.",
+            )
+        elif len(piece.joists) == 1:
+            yield Finding(
+                Level.CHECK,
+                f"piece {piece.label}",
+                "It lies on one joist only and can tip.",
+                "Put blocking under its ends, or let its neighbour's board run on over the place.",
+            )
+    loose = [piece.label for piece in pieces if piece.loose and piece.joists]
+    if loose:
+        yield Finding(
+            Level.CHECK,
+            "supports",
+            f"Corners of {len(loose)} pieces ({_listed(loose)}) reach more than "
+            f"{rules.free_end_mm:.0f} mm past their last joist.",
+            f"Put the {len(blocks)} pieces of blocking under them that the table proposes.",
+        )
+
+
+def _listed(labels: Sequence[str]) -> str:
+    """Some labels, the first ones if there are many."""
+    shown = ", ".join(labels[:MOST_LISTED])
+    return f"{shown} and others" if len(labels) > MOST_LISTED else shown
