@@ -114,7 +114,7 @@ def test_one_photograph_keeps_the_stated_thickness():
     assert found.findings == ()
 
 
-@pytest.mark.parametrize(("width", "blur_px"), [(2000, 1.5), (2000, 2.5), (640, 0.7)])
+@pytest.mark.parametrize(("width", "blur_px"), [(2000, 1.5), (2000, 2.5), (1000, 0.7)])
 def test_soft_and_reduced_photographs_keep_edges_and_thickness(width, blur_px):
     """What is known in pixels grows with the blur: no false edges, nothing read off the blur."""
     views = looks(2, 35.0, width)
