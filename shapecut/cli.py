@@ -267,7 +267,7 @@ def measure(job_folder: Path, out: Path | None, replace: bool) -> None:
 @click.option(
     "--outline",
     type=EXISTING_FILE,
-    help="An outline.json, measured or typed [the job's, or JOB/measured/outline.json].",
+    help="An outline: .json, .dxf, .svg or .csv [the job's, or JOB/measured/outline.json].",
 )
 @click.option("-o", "--out", type=OUTPUT_FOLDER, help="Folder for the result [JOB/planned].")
 @REPLACE

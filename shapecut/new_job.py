@@ -130,7 +130,8 @@ def job_text(title: str, photos: Sequence[str]) -> str:
     else:
         source = (
             "# No photographs yet, so this runs on a typed outline; later: photos = "
-            '["one.jpg", "two.jpg"]\noutline = "outline.json"'
+            '["one.jpg", "two.jpg"]\n# A .dxf, .svg or .csv of points will do as well.\n'
+            'outline = "outline.json"'
         )
         thickness = "0 mm"
     return _TEMPLATE.format(

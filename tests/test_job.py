@@ -69,7 +69,7 @@ def test_the_job_written_for_a_newcomer_reads_back(photos):
         ('"wall"', '"wal"', ["edges.E1", "wal", "wall", "exposed"]),
         ('"along E1"', '"sideways"', ["boards.direction", "sideways", "along E3", "30 deg"]),
         ('thickness = "4 mm"', 'thickness = "40 mm"', ["template", "thickness 40 mm"]),
-        ('photos = ["one.jpg"]', "", ["template", "exactly one of photos, scan, scans or outline"]),
+        ('photos = ["one.jpg"]', "", ["template", "exactly one of", "taped; it has none"]),
         ("21.35", '"cheap"', ["stock.lengths.0.price", "cheap"]),
         ("21.35", "-1", ["stock.lengths.0.price", "-1", "0"]),
         ('lengths = [{ length = "12 ft", price = 21.35 }]', "lengths = []", ["at least one"]),

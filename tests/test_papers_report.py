@@ -204,11 +204,22 @@ def test_lengths_come_in_both_units_the_jobs_first():
 
 
 def test_an_outline_that_was_typed_is_not_called_measured():
-    page = Page(report())
+    outer = plan_by_hand.outline().outer
+    typed = Outline(Ring(tuple(replace(edge, u_mm=None) for edge in outer.edges)))
+    page = Page(report(outline=typed))
 
     assert "Not measured here" in page.text
     assert not page.all("img")
     assert "#photos" not in {link["href"] for link in page.all("a")}
+
+
+def test_an_outline_given_with_its_uncertainties_is_judged_by_them_scale_aside():
+    verdict = measurement_verdict(plan_by_hand.outline(), None, tolerance_mm=50.0)
+    assert verdict.level is Level.CHECK  # never better: nothing is known of the scale
+    assert "scale common to all lengths aside" in verdict.detail
+    assert f"±{verdict.longest_u95_mm:.1f} mm" in verdict.detail
+    verdict = measurement_verdict(plan_by_hand.outline(), None, tolerance_mm=0.01)
+    assert verdict.level is Level.SERIOUS
 
 
 def embedded(html: str) -> np.ndarray:
