@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shapecut.stock.generation import Relaxation, dive, relax, relaxed_lengths
+from shapecut.stock.generation import Relaxation, dive, relax, relaxed_lengths, shrunk
 from shapecut.stock.knapsack import patterns_within
 from shapecut.stock.master import Master, choose_boards
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
@@ -31,6 +31,15 @@ _QUICK_NODES = 300
 
 _FINAL_NODES = 5_000
 """Nodes of an integer programme over all patterns."""
+
+_MOST_DIVES = 40
+"""Dives from near the linear solution where there are too many patterns to list."""
+
+_DIVES_A_CHOICE = 8
+"""Dives after which the patterns they left are chosen from."""
+
+_LEAST_SHARE = 0.3
+"""Part of a pattern's count in the linear solution that such a dive starts with at least."""
 
 
 @dataclass(order=True)
@@ -92,16 +101,9 @@ class _Tree:
         whole = np.rint(boards).astype(np.int64)
         is_whole = bool(np.all(np.abs(boards - whole) < _WHOLE))
         if is_whole or node.number == 0:
-            most_weight = problem.most_weight(best.price - 1)
-            best.offer(
-                dive(
-                    problem,
-                    self._master,
-                    relaxation.times,
-                    most_weight=most_weight,
-                    deadline=self._deadline,
-                )
-            )
+            self._dive(problem, relaxation.times)
+            if problem.order is not None:
+                self._choose(problem, problem.most_weight(bound))
             if bound >= best.price:
                 return
         if time.monotonic() > self._deadline:
@@ -148,14 +150,7 @@ class _Tree:
     def _settle_whole(self, problem: Problem, bound: int, relaxation: Relaxation) -> None:
         """Find a plan with just these numbers of boards, or show that there is none."""
         goal = problem.most_weight(bound)
-        quick = choose_boards(
-            problem,
-            self._master.patterns,
-            stop_at=goal,
-            most_nodes=_QUICK_NODES,
-            deadline=self._deadline,
-        )
-        self._best.offer(quick.boards)
+        self._choose(problem, goal)
         if bound >= self._best.price:
             return
         listed = patterns_within(
@@ -167,6 +162,7 @@ class _Tree:
             deadline=self._deadline,
         )
         if listed is None or len(listed) > _MOST_LISTED:
+            self._dive_about(problem, bound, relaxation)
             self._put_aside(bound)
             return
         final = choose_boards(
@@ -175,6 +171,37 @@ class _Tree:
         self._best.offer(final.boards)
         if not final.impossible:
             self._put_aside(bound)
+
+    def _choose(self, problem: Problem, goal: int) -> None:
+        """Look for a plan among the patterns generated so far."""
+        patterns = self._master.patterns
+        chosen = choose_boards(
+            problem,
+            patterns if problem.order is None else shrunk(problem, patterns),
+            stop_at=goal,
+            most_nodes=_QUICK_NODES,
+            deadline=self._deadline,
+        )
+        self._best.offer(chosen.boards)
+
+    def _dive_about(self, problem: Problem, bound: int, relaxation: Relaxation) -> None:
+        """Dive from other places near the linear solution; every dive leaves patterns.
+
+        The places are random but the same from run to run.
+        """
+        random = np.random.default_rng(0)
+        for attempt in range(1, _MOST_DIVES + 1):
+            times = relaxation.times * random.uniform(_LEAST_SHARE, 1.0, len(relaxation.times))
+            self._dive(problem, times)
+            if attempt % _DIVES_A_CHOICE == 0 and bound < self._best.price:
+                self._choose(problem, problem.most_weight(bound))
+            if bound >= self._best.price or time.monotonic() > self._deadline:
+                return
+
+    def _dive(self, problem: Problem, times: Floats) -> None:
+        most = problem.most_weight(self._best.price - 1)
+        deadline = self._deadline
+        self._best.offer(dive(problem, self._master, times, most_weight=most, deadline=deadline))
 
     def _put_aside(self, bound: int) -> None:
         """Remember that plans of this bound were neither found nor ruled out."""

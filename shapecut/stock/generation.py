@@ -13,7 +13,7 @@ from shapecut.stock.knapsack import Pricing, best_patterns
 from shapecut.stock.master import Duals, Master
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
 
-__all__ = ["Relaxation", "dive", "relax", "relaxed_lengths"]
+__all__ = ["Relaxation", "dive", "relax", "relaxed_lengths", "shrunk"]
 
 _QUICK_WIDTH = 500
 """Partial patterns kept at a time as long as pricing still finds profitable ones that way."""
@@ -173,6 +173,20 @@ def _filled_up(problem: Problem, patterns: Patterns) -> Patterns:
         left = np.maximum(0, problem.demand - copies[row] @ problem.content)
         copies[row] = fill_longest_first(int(stock), relaxed, left, copies[row])
     return Patterns(patterns.stock, copies)
+
+
+def shrunk(problem: Problem, patterns: Patterns) -> Patterns:
+    """The patterns less so many parts, smallest first, that their boards really hold them."""
+    copies = patterns.copies.copy()
+    by_size = np.argsort(problem.sizes, kind="stable")
+    for row, stock in enumerate(patterns.stock):
+        while copies[row].any() and not problem.holds(int(stock), copies[row]):
+            lying = by_size[copies[row, by_size] > 0]
+            without = copies[row] - np.eye(len(copies[row]), dtype=np.int64)[lying]
+            held = [less for less in without if problem.holds(int(stock), less)]
+            copies[row] = held[0] if held else without[0]
+    held_rows = copies.any(axis=1)
+    return Patterns(patterns.stock[held_rows], copies[held_rows])
 
 
 def _unknown(patterns: Patterns, known: Patterns) -> Patterns:
