@@ -8,6 +8,8 @@ from shapecut import __version__
 from shapecut.findings import Finding
 from shapecut.job import Job
 from shapecut.measuring import Measured
+from shapecut.papers.cut_cards import cut_cards_pdf
+from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
 from shapecut.papers.drawing import drawing_of_layout, drawing_of_piece
 from shapecut.papers.dxf import drawing_dxf
@@ -98,13 +100,14 @@ def _stem(photo: str) -> str:
 
 
 def write_plan(draft: Path, made: Made) -> None:
-    """Write outline.json as planned on, plan.json, plan.svg and the lists."""
+    """Write outline.json as planned on, plan.json, plan.svg, the lists and what is left over."""
     layout, cut_plan = made.plan.layout, made.plan.cut_plan
     fraction = made.job.papers.fraction
     drawing = drawing_of_layout(layout, made.job.title)
     (draft / "plan.svg").write_text(drawing_svg(drawing), encoding="utf-8")
     (draft / "cut-list.csv").write_bytes(cut_list_csv(layout, cut_plan, denominator=fraction))
     (draft / "boards-to-buy.csv").write_bytes(buying_list_csv(cut_plan, denominator=fraction))
+    (draft / OFFCUTS_FILE).write_text(offcuts_text(cut_plan.left_over), encoding="utf-8")
     outline = outline_record(made.plan.outline)
     (draft / OUTLINE_FILE).write_text(readable_json(outline), encoding="utf-8")
     record = plan_file(layout, cut_plan).model_dump(mode="json", by_alias=True)
@@ -112,7 +115,7 @@ def write_plan(draft: Path, made: Made) -> None:
 
 
 def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
-    """Write the DXF files, the full-scale pages, the report and job.json."""
+    """Write the DXF files, the full-scale pages, the cut cards, the report and job.json."""
     job, layout = made.job, made.plan.layout
     units = job.papers.units
     whole = drawing_of_layout(layout, job.title)
@@ -122,6 +125,17 @@ def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
         drawing = drawing_of_piece(piece, layout.board.width_mm)
         (draft / "pieces" / f"{piece.label}.dxf").write_bytes(drawing_dxf(drawing, units=units))
     (draft / "tiles.pdf").write_bytes(tiles_pdf(layout, title=job.title, paper=job.papers.page))
+    cards = cut_cards_pdf(
+        layout,
+        made.plan.cut_plan,
+        title=job.title,
+        paper=job.papers.page,
+        units=units,
+        denominator=job.papers.fraction,
+        edges=made.plan.outline.edges,
+        allowances=made.plan.allowances,
+    )
+    (draft / "cut-cards.pdf").write_bytes(cards)
     (draft / "report.html").write_text(_report(made, pictures), encoding="utf-8")
     (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
 

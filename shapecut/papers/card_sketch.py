@@ -1,0 +1,105 @@
+"""The sketch on a cut card: the whole piece in little, plain stretches shortened, waste hatched."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shapecut.layout.layout import Piece
+from shapecut.papers.cut_card import CutCard
+from shapecut.shape.placement import Point
+from shapecut.shape.polygons import flattened
+
+__all__ = ["CardSketch", "card_sketch"]
+
+Chain = NDArray[np.float64]
+"""(N, 2) points joined by straight strokes, in the sketch's frame."""
+
+PLAIN_SHARE = 2.0
+"""A stretch of board without a mark is drawn no longer than this many board widths."""
+
+HATCH_SHARE = 0.045
+"""Distance of the waste's hatching lines as a share of the board's width."""
+
+FLATTENING_MM = 0.2
+
+
+@dataclass(frozen=True)
+class CardSketch:
+    """A sketch of a piece on its board, to scale except that plain stretches are shortened.
+
+    Frame: x along the board from the reference end, y across from its lower edge, mm of the board.
+
+    Attributes:
+        length: Of the shortened board.
+        width: Of the board.
+        contour: The piece's loops, closed.
+        hatching: Over what is cut off, (2, 2) each.
+        marks: The place of every mark of the card, in order.
+        breaks: Where along the board it is shortened.
+    """
+
+    length: float
+    width: float
+    contour: tuple[Chain, ...]
+    hatching: tuple[Chain, ...]
+    marks: tuple[Point, ...]
+    breaks: tuple[float, ...]
+
+
+def card_sketch(piece: Piece, card: CutCard) -> CardSketch:
+    """Draw the sketch of a card's piece."""
+    shortened = _Shortened.about(card, piece.length_mm)
+    loops = [
+        shortened.points(np.vstack([points, points[:1]]))
+        for loop in piece.region.loops
+        for points in [flattened(loop, tolerance_mm=FLATTENING_MM)]
+    ]
+    marks = shortened.points(np.array([(mark.along_mm, mark.across_mm) for mark in card.marks]))
+    length = float(shortened.drawn[-1])
+    return CardSketch(
+        length,
+        card.width_mm,
+        tuple(loops),
+        _hatching(loops, length, card.width_mm),
+        tuple((float(x), float(y)) for x, y in marks),
+        shortened.breaks(),
+    )
+
+
+@dataclass(frozen=True)
+class _Shortened:
+    """Distances along the board as they are, and as they are drawn: (N,) each, rising."""
+
+    true: Chain
+    drawn: Chain
+
+    @classmethod
+    def about(cls, card: CutCard, length_mm: float) -> "_Shortened":
+        """Every stretch between neighbouring marks, its length limited."""
+        along = {0.0, length_mm, *(min(mark.along_mm, length_mm) for mark in card.marks)}
+        true = np.array(sorted(along))
+        steps = np.minimum(np.diff(true), PLAIN_SHARE * card.width_mm)
+        return cls(true, np.concatenate([[0.0], np.cumsum(steps)]))
+
+    def points(self, points: Chain) -> Chain:
+        """(N, 2) points of the board as they are drawn."""
+        return np.column_stack([np.interp(points[:, 0], self.true, self.drawn), points[:, 1]])
+
+    def breaks(self) -> tuple[float, ...]:
+        """The middles of the shortened stretches."""
+        shorter = np.flatnonzero(np.diff(self.true) > np.diff(self.drawn) + 1e-9)
+        return tuple(float(self.drawn[k] + self.drawn[k + 1]) / 2 for k in shorter)
+
+
+def _hatching(loops: Sequence[Chain], length: float, width: float) -> tuple[Chain, ...]:
+    """Strokes at 45° over the board where the piece is not."""
+    outer, *holes = loops
+    waste = shapely.box(0.0, 0.0, length, width).difference(shapely.Polygon(outer, holes))
+    step = HATCH_SHARE * width
+    starts = np.arange(-width, length, step)
+    lines = shapely.MultiLineString([[(x, 0.0), (x + width, width)] for x in starts])
+    parts = shapely.get_parts(waste.intersection(lines))
+    return tuple(np.asarray(part.coords) for part in parts if part.length > 0)

@@ -1,0 +1,132 @@
+"""Cut cards: their numbers alone reproduce every piece, and the paper says what the values hold."""
+
+import io
+import math
+from dataclasses import replace
+
+import numpy as np
+import pypdfium2
+import shapely
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from shapecut.errors import ShapecutError
+from shapecut.layout.layout import Piece
+from shapecut.layout.rows import lay_rows
+from shapecut.layout.rules import LayoutRules
+from shapecut.papers.cut_card import CutCard, cut_card, rounding_step
+from shapecut.papers.cut_cards import cut_cards_pdf
+from shapecut.papers.paper import Paper
+from shapecut.shape.allowance import with_allowances
+from shapecut.shape.curves import Line
+from shapecut.shape.outline import Treatment
+from shapecut.shape.placement import Placement
+from shapecut.shape.polygons import region_polygon
+from shapecut.shape.region import Region, Side
+from shapecut.stock.cutplan import Cut
+from tests.plan_by_hand import BITE, BITE_RADIUS, BOARD, cut_plan, layout
+from tests.strategies import boards, outlines
+
+FLAT = dict.fromkeys(Treatment, 0.0)
+
+
+def rebuilt(card: CutCard) -> shapely.Polygon:
+    """The piece from nothing but what is on its card."""
+    compasses = {cut.first: cut.compass for cut in card.cuts}
+    loops = []
+    for marks in card.loops:
+        points = []
+        for mark, after in zip(marks, (*marks[1:], marks[0]), strict=True):
+            points.append((mark.along_mm, mark.across_mm))
+            if compass := compasses.get(mark.name):
+                ends = [
+                    math.atan2(m.across_mm - compass.across_mm, m.along_mm - compass.along_mm)
+                    for m in (mark, after)
+                ]
+                sweep = (ends[1] - ends[0]) % math.tau - (0 if compass.ccw else math.tau)
+                for part in np.linspace(0, 1, 60)[1:-1]:
+                    angle = ends[0] + part * sweep
+                    points.append(
+                        (
+                            compass.along_mm + compass.radius_mm * math.cos(angle),
+                            compass.across_mm + compass.radius_mm * math.sin(angle),
+                        )
+                    )
+        loops.append(points)
+    return shapely.Polygon(loops[0], loops[1:])
+
+
+@given(outlines(), boards(), st.sampled_from([("mm", 16), ("in", 32), ("in", 16)]))
+@settings(max_examples=60, deadline=None)
+def test_the_numbers_of_a_card_reproduce_its_piece(outline, board, rounding):
+    step = rounding_step(*rounding)
+    try:
+        layout = lay_rows(with_allowances(outline, FLAT), board, LayoutRules())
+    except ShapecutError:
+        assume(False)
+    for piece in layout.pieces:
+        card = cut_card(piece, board.width_mm, step_mm=step)
+        true = region_polygon(piece.region, tolerance_mm=0.01)
+        off = shapely.hausdorff_distance(rebuilt(card).exterior, true.exterior, densify=0.05)
+        assert off < step
+
+
+def printed(pdf: bytes) -> list[str]:
+    """The text of every page."""
+    document = pypdfium2.PdfDocument(io.BytesIO(pdf))
+    return [page.get_textpage().get_text_bounded() for page in document]
+
+
+def test_the_paper_says_what_the_card_holds():
+    pdf = cut_cards_pdf(layout(), cut_plan(), title="Bench", paper=Paper.A4)
+    first, second = printed(pdf)
+    assert "From board 1: 0.0 mm to 900.0 mm from its reference end; then 2a." in first
+    assert "the last on this board" in second
+    for page, piece in ((first, layout().pieces[0]), (second, layout().pieces[2])):
+        card = cut_card(piece, BOARD.width_mm)
+        for mark in card.marks:
+            across = f"{mark.edge} edge" if mark.edge else f"{mark.across_mm:.1f} mm"
+            assert f"{mark.name}: {mark.along_mm:.1f} mm" in page.replace("  ", " ")
+            assert across in page
+        for cut in card.cuts:
+            assert f"{cut.first} to {cut.last} along {cut.edge}: {cut.angle}" in page
+
+
+def test_angles_curves_and_the_side_to_keep():
+    bench = layout()
+    slanted, _, bitten = (cut_card(piece, BOARD.width_mm) for piece in bench.pieces)
+    end = next(cut for cut in slanted.cuts if cut.edge == "E2")
+    assert end.angle == f"{math.degrees(math.atan(200 / 430)):.1f}° off square"
+    assert end.keep == "the side of the reference end"
+    bite = next(cut for cut in bitten.cuts if cut.edge == "E4")
+    assert bite.angle == "curve, hollow"
+    assert bite.compass is not None
+    assert (bite.compass.along_mm, bite.compass.across_mm) == (BITE, BOARD.width_mm)
+    assert bite.compass.radius_mm == BITE_RADIUS
+
+
+def test_an_inside_corner_is_named_with_a_relief_hole_in_the_waste():
+    notch = polygon_piece([(0, 0), (400, 0), (400, 60), (300, 60), (300, 140), (0, 140)])
+    card = cut_card(notch, 140.0, relief_mm=10.0)
+    (hole,) = card.relief
+    assert card.inside == (hole.mark,)
+    corner = next(mark for mark in card.marks if mark.name == hole.mark)
+    assert (corner.along_mm, corner.across_mm) == (300.0, 60.0)
+    assert (hole.along_mm, hole.across_mm) == (305.0, 65.0)
+
+
+def test_many_marks_go_on_over_further_cards_and_none_is_lost():
+    teeth = [point for k in range(40) for point in ((20.0 * k, 0.0), (20.0 * k + 10, 9.0))]
+    saw = polygon_piece([*teeth, (800, 0), (800, 140), (0, 140)])
+    bench = replace(layout(), pieces=(saw,))
+    plan = replace(cut_plan(), boards=(replace(cut_plan().boards[1], cuts=(Cut("1a", 0, 800),)),))
+    text = " ".join(printed(cut_cards_pdf(bench, plan, title="Comb", paper=Paper.LETTER)))
+    assert all(f" {mark.name}:" in text.replace("\r\n", " ") for mark in cut_card(saw, 140).marks)
+    assert "1a, card 2" in text
+
+
+def polygon_piece(corners: list[tuple[float, float]]) -> Piece:
+    """A piece with straight sides, in its own frame."""
+    sides = zip(corners, (*corners[1:], corners[0]), strict=True)
+    region = Region(tuple(Side(Line(*ends)) for ends in sides))
+    return Piece("1a", 1, region, Placement(), max(x for x, _ in corners))
