@@ -29,9 +29,11 @@ from shapecut.errors import JobFileError
 from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_taped import Taped
 from shapecut.job_values import Length, PlainText, PositiveLength, Table, length_field, not_empty
+from shapecut.offcut_file import OffcutTable
 from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 from shapecut.shape.outline_units import UnitName
+from shapecut.stock.blanks import BoardEdges
 
 __all__ = ["JOB_FILE", "Cards", "Job", "cards_from_values", "job_from_text", "read_job"]
 
@@ -213,6 +215,12 @@ class Boards(Table):
     )
     smallest_rip: Length = length_field("40 mm", "a narrower row is reported")
     smallest_length: Length = length_field("150 mm", "a shorter piece is reported")
+    edges: BoardEdges = Field(
+        BoardEdges.EASED,
+        description="their long edges: square (a sawn edge is as good), eased or grooved (the same "
+        "on both sides, sawing takes it away), unlike (tongue and groove)",
+    )
+    two_good_faces: bool = Field(False, description="either face may lie up")
 
     @model_validator(mode="after")
     def _gap_below_width(self) -> Self:
@@ -239,6 +247,11 @@ class StockTable(Table):
     lengths: Annotated[tuple[StockLength, ...], AfterValidator(not_empty)]
     kerf: Length = length_field("3 mm", "width of the saw cut")
     squared_end: Length = length_field("0 mm", "taken off a board's first end to square it")
+    offcuts: PlainText | None = Field(
+        None, description="an offcuts.toml of boards on hand, as an earlier job wrote it"
+    )
+    on_hand: tuple[OffcutTable, ...] = Field((), description="boards on hand, stated here")
+    keep: Length = length_field("300 mm", "offcuts at least this long are kept for the next job")
     currency: str = ""
 
 

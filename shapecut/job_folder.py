@@ -2,7 +2,7 @@
 
 JOB/job.toml, photographs   what the person gives
 JOB/measured/               `measure`: outline.json, flat and overlaid pictures
-JOB/planned/                `plan`: plan.json, plan.svg, cut-list.csv
+JOB/planned/                `plan`: plan.json, plan.svg, cut-list.csv, offcuts.toml
 JOB/cut/                    `make`: everything
 """
 
@@ -15,6 +15,7 @@ from shapecut.errors import JobFileError, UsageError
 from shapecut.job import JOB_FILE, Job, read_job
 from shapecut.measuring import Measured, measure, measure_scans
 from shapecut.new_job import SAMPLE_OUTLINE, job_text
+from shapecut.offcut_file import read_offcuts
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
 from shapecut.planning import Plan, plan, treated
@@ -130,7 +131,7 @@ def plan_into(
     given = _given(folder, job, outline_path)
     _refuse_over_job(folder, out)
     with whole_folder(out, replace=replace) as draft:
-        made = Made(job, None, _planned(job, given.outline, report), given.findings)
+        made = Made(job, None, _planned(folder, job, given.outline, report), given.findings)
         report("writing")
         write_plan(draft, made)
     return made
@@ -147,7 +148,7 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
     with whole_folder(out, replace=replace) as draft:
         measured = None if job.template.is_outline else _measured(folder, job, report)
         given = GivenOutline(measured.outline) if measured else _given(folder, job, None)
-        made = Made(job, measured, _planned(job, given.outline, report), given.findings)
+        made = Made(job, measured, _planned(folder, job, given.outline, report), given.findings)
         report("writing")
         pictures = drawn_over(measured, made.plan.outline) if measured else ()
         write_plan(draft, made)
@@ -229,6 +230,8 @@ def _read_outline(
     return imported_outline(data, path.name, units=units, layers=layers)
 
 
-def _planned(job: Job, outline: Outline, report: Report) -> Plan:
+def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
     report("laying out the boards")
-    return plan(treated(outline, job.edges), job.boards, job.allowances, job.stock)
+    on_hand = read_offcuts(folder / job.stock.offcuts) if job.stock.offcuts else ()
+    outline = treated(outline, job.edges)
+    return plan(outline, job.boards, job.allowances, job.stock, on_hand=on_hand)

@@ -3,7 +3,7 @@
 Takes and returns values; no file is read or written.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from shapecut.errors import JobFileError
@@ -14,7 +14,8 @@ from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules, direction_along
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
-from shapecut.stock.cutplan import Blank, CutPlan, Stock
+from shapecut.stock.blanks import blank_of, turns_of
+from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.plan import plan_cuts
 
 __all__ = ["OTHERS", "Plan", "plan", "treated"]
@@ -64,7 +65,14 @@ def treated(outline: Outline, treatments: Mapping[str, Treatment]) -> Outline:
     return Outline(outer, tuple(holes))
 
 
-def plan(outline: Outline, boards: Boards, allowances: Allowances, stock: StockTable) -> Plan:
+def plan(
+    outline: Outline,
+    boards: Boards,
+    allowances: Allowances,
+    stock: StockTable,
+    *,
+    on_hand: Sequence[Offcut] = (),
+) -> Plan:
     """Lay boards over an outline and choose the boards to buy.
 
     Args:
@@ -72,6 +80,7 @@ def plan(outline: Outline, boards: Boards, allowances: Allowances, stock: StockT
         boards: The boards and how they are laid.
         allowances: For each treatment.
         stock: What the yard sells, and the saw's kerf.
+        on_hand: Offcuts that are there besides those that the stock states.
 
     Raises:
         ShapeError: Allowances that leave nothing of the outline.
@@ -91,10 +100,14 @@ def plan(outline: Outline, boards: Boards, allowances: Allowances, stock: StockT
     board = Board(boards.width, boards.thickness, boards.gap)
     layout = lay_rows(with_allowances(outline, reach), board, rules)
     cut_plan = plan_cuts(
-        [Blank(piece.label, piece.length_mm) for piece in layout.pieces],
+        [blank_of(piece, board.width_mm, boards.edges) for piece in layout.pieces],
         [Stock(entry.length, entry.price, entry.available) for entry in stock.lengths],
         kerf_mm=stock.kerf,
         squared_end_mm=stock.squared_end,
+        on_hand=(*(table.offcut() for table in stock.on_hand), *on_hand),
+        width_mm=board.width_mm,
+        turns=turns_of(boards.edges, two_good_faces=boards.two_good_faces),
+        leftover_mm=stock.keep,
     )
     return Plan(outline, reach, layout, cut_plan)
 

@@ -8,8 +8,8 @@ from shapecut import __version__
 from shapecut.findings import Finding
 from shapecut.job import Job
 from shapecut.measuring import Measured
-from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
+from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
 from shapecut.papers.drawing import drawing_of_layout, drawing_of_piece
 from shapecut.papers.dxf import drawing_dxf

@@ -47,7 +47,7 @@ def _outline_line(outline: Outline) -> str:
 def _board_lines(made: Made) -> Iterator[str]:
     layout, cut_plan = made.plan.layout, made.plan.cut_plan
     yield f"boards   {len(layout.rows)} rows, {len(layout.pieces)} pieces"
-    counts = Counter(board.stock.length_mm for board in cut_plan.boards)
+    counts = Counter(stock.length_mm for stock in cut_plan.bought)
     units, fraction = made.job.papers.units, made.job.papers.fraction
     lengths = ", ".join(
         f"{count} × {format_stock_length(length, units, fraction)}"
@@ -57,7 +57,7 @@ def _board_lines(made: Made) -> Iterator[str]:
 
 
 def _cost(cut_plan: CutPlan, currency: str) -> str:
-    proof = "no cheaper way, end to end" if cut_plan.proved else f"at best {cut_plan.bound}"
+    proof = "no cheaper way" if cut_plan.proved else f"at best {cut_plan.bound}"
     if cut_plan.cost is None:
         return ""
     return f": {cut_plan.cost} {currency}".rstrip() + f" ({proof})"

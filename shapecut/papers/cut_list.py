@@ -13,6 +13,7 @@ from decimal import Decimal
 from io import StringIO
 
 from shapecut.layout.layout import Layout
+from shapecut.papers.on_board import on_board
 from shapecut.papers.piece_facts import PieceFacts, piece_facts
 from shapecut.stock.cutplan import CutPlan
 from shapecut.units import format_inches
@@ -24,8 +25,8 @@ Cell = str | float | int | Decimal | None
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 _CUT_HEADER = (
-    "piece", "row", "board", "board length mm", "from on board mm", "to on board mm",
-    "from on board in", "to on board in",
+    "piece", "row", "board", "on hand", "board length mm", "lies", "moved across mm",
+    "from on board mm", "to on board mm", "from on board in", "to on board in",
     "length mm", "length in", "width needed mm", "width needed in",
     "reference end", "other end",
     "lower edge from mm", "lower edge to mm", "upper edge from mm", "upper edge to mm",
@@ -38,6 +39,8 @@ _BUYING_HEADER = ("boards", "length mm", "length in", "price each", "price", "bo
 def cut_list_csv(layout: Layout, plan: CutPlan, *, denominator: int = 16) -> bytes:
     """Write one line a piece: where it is cut from and how.
 
+    Ends, edges and corners are those of the piece as it lies on its board.
+
     Args:
         layout: The pieces.
         plan: The boards they are cut from.
@@ -49,14 +52,18 @@ def cut_list_csv(layout: Layout, plan: CutPlan, *, denominator: int = 16) -> byt
     places = {cut.label: (board, cut) for board in plan.boards for cut in board.cuts}
     lines: list[Sequence[Cell]] = []
     for piece in layout.pieces:
-        facts = piece_facts(piece, layout.board.width_mm)
         board, cut = places[piece.label]
+        lying = on_board(piece, cut, layout.board.width_mm)
+        facts = piece_facts(lying, layout.board.width_mm)
         lines.append(
             (
                 piece.label,
                 piece.row,
                 board.number,
+                board.stock.on_hand.name if board.stock.on_hand else None,
                 _mm(board.stock.length_mm),
+                str(cut.turn),
+                _mm(cut.across_mm),
                 _mm(cut.start_mm),
                 _mm(cut.end_mm),
                 format_inches(cut.start_mm, denominator),
@@ -94,7 +101,7 @@ def buying_list_csv(plan: CutPlan, *, denominator: int = 16) -> bytes:
     Returns:
         The file.
     """
-    counts = Counter(board.stock for board in plan.boards)
+    counts = Counter(plan.bought)
     lines = [
         (
             count,

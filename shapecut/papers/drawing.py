@@ -10,7 +10,7 @@ Layers are named for what the lines are, in letters and hyphens only, so that ev
 from R12 on can carry them.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -20,11 +20,12 @@ from numpy.typing import NDArray
 
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.label_place import GLYPH_WIDTH, Interior, label_rooms, place_label
+from shapecut.papers.on_board import on_board
 from shapecut.papers.saw_runs import board_edge_runs, saw_runs
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop
-from shapecut.stock.cutplan import CutBoard
+from shapecut.stock.cutplan import CutBoard, Stock
 
 __all__ = [
     "Drawing",
@@ -159,19 +160,32 @@ def drawing_of_layout(layout: Layout, title: str) -> Drawing:
 
 
 def drawing_of_board(board: CutBoard, layout: Layout) -> Drawing:
-    """Draw one bought board with its pieces where they are cut from it, x from its reference end.
+    """Draw one board with its pieces where and as they are cut from it, x from its reference end.
 
     Raises:
         KeyError: If a cut names no piece of the layout.
     """
     width = layout.board.width_mm
     pieces = {piece.label: piece for piece in layout.pieces}
-    items: list[Stroke | Text] = [
-        _rectangle((0.0, board.stock.length_mm), (0.0, width), Placement())
-    ]
+    items: list[Stroke | Text] = [*_board_strokes(board.stock, width)]
     for cut in board.cuts:
-        items += _piece_items(pieces[cut.label], width, Placement((cut.start_mm, 0.0)))
+        lying = on_board(pieces[cut.label], cut, width)
+        items += _piece_items(lying, width, Placement((cut.start_mm, 0.0)))
     return Drawing(f"board {board.number}", tuple(items))
+
+
+def _board_strokes(stock: Stock, width_mm: float) -> Iterator[Stroke]:
+    """A board before it is cut; of an offcut, its real ends and the stretches to avoid."""
+    offcut = stock.on_hand
+    if offcut is None:
+        yield _rectangle((0.0, stock.length_mm), (0.0, width_mm), Placement())
+        return
+    (low_0, low_1), (up_0, up_1) = offcut.lower_mm, offcut.upper_mm
+    frame = Placement((-offcut.from_mm, 0.0))
+    corners = ((low_0, 0.0), (low_1, 0.0), (up_1, width_mm), (up_0, width_mm), (low_0, 0.0))
+    yield _chain(corners, frame)
+    for begin, end in offcut.avoid_mm:
+        yield _rectangle((begin, end), (0.0, width_mm), frame)
 
 
 def _piece_items(piece: Piece, width_mm: float, placement: Placement) -> Iterator[Stroke | Text]:
@@ -204,11 +218,14 @@ def _row_strokes(layout: Layout) -> Iterator[Stroke]:
 def _rectangle(along: tuple[float, float], across: tuple[float, float], frame: Placement) -> Stroke:
     """A board's rectangle in a frame, on the row layer."""
     (left, right), (low, high) = along, across
-    corners = [
-        frame.to_plane(corner)
-        for corner in ((left, low), (right, low), (right, high), (left, high), (left, low))
-    ]
-    return Stroke(tuple(Line(*ends) for ends in pairwise(corners)), Layer.ROW, closed=True)
+    return _chain(((left, low), (right, low), (right, high), (left, high), (left, low)), frame)
+
+
+def _chain(corners: Sequence[Point], frame: Placement) -> Stroke:
+    """Straight lines from corner to corner of a frame, on the row layer."""
+    placed = [frame.to_plane(corner) for corner in corners]
+    lines = (Line(*ends) for ends in pairwise(placed) if ends[0] != ends[1])
+    return Stroke(tuple(lines), Layer.ROW, closed=True)
 
 
 def _edge_names(layout: Layout) -> Iterator[Text]:

@@ -71,12 +71,15 @@ class CutRecord(BaseModel):
     label: str
     start: float
     end: float
+    turn: str = Field(description="how the piece lies, compared with its row")
+    across: float = Field(description="how far it is moved across the board, abreast of others")
 
 
 class BoardRecord(BaseModel):
-    """One board to buy and its cuts in sawing order."""
+    """One board and its cuts in sawing order."""
 
     number: int
+    on_hand: str | None = Field(description="name of the offcut that it is; null if bought")
     length: float
     price: str | None
     cuts: tuple[CutRecord, ...]
@@ -176,10 +179,17 @@ def plan_file(layout: Layout, cut_plan: CutPlan) -> PlanFile:
         boards_to_buy=tuple(
             BoardRecord(
                 number=board.number,
+                on_hand=board.stock.on_hand.name if board.stock.on_hand else None,
                 length=board.stock.length_mm,
                 price=None if board.stock.price is None else str(board.stock.price),
                 cuts=tuple(
-                    CutRecord(label=cut.label, start=cut.start_mm, end=cut.end_mm)
+                    CutRecord(
+                        label=cut.label,
+                        start=cut.start_mm,
+                        end=cut.end_mm,
+                        turn=str(cut.turn),
+                        across=cut.across_mm,
+                    )
                     for cut in board.cuts
                 ),
                 offcut=board.offcut_mm,

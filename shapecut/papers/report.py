@@ -9,18 +9,19 @@ from importlib.resources import files
 
 from shapecut.findings import Finding
 from shapecut.layout.layout import Layout
-from shapecut.papers.drawing import drawing_of_board, drawing_of_layout
+from shapecut.papers.drawing import drawing_of_layout
 from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
 from shapecut.papers.markup import (
     Lengths,
     finding_list,
     picture,
-    scrolling,
     section,
     table,
 )
+from shapecut.papers.on_board import on_board
 from shapecut.papers.overlay import Overlay
 from shapecut.papers.piece_facts import PieceFacts, piece_facts
+from shapecut.papers.report_boards import boards_section
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element
@@ -28,15 +29,15 @@ from shapecut.papers.verdict import measurement_verdict
 from shapecut.shape.curves import Arc
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Edge, Outline, Treatment
-from shapecut.stock.cutplan import CutBoard, CutPlan
+from shapecut.stock.cutplan import CutPlan
 from shapecut.survey.survey import Survey
 from shapecut.trace.traced import Traced
 
 __all__ = ["ReportSettings", "report_html"]
 
 PIECES_CAPTION = (
-    "Every piece, row by row; its reference end is on the left as drawn, and marks are measured "
-    "from there along each edge of the board"
+    "Every piece, row by row, as it lies on its board; its reference end is the one towards the "
+    "board's, and marks are measured from there along each edge of the board"
 )
 
 TREATMENT_WORDS = {
@@ -106,7 +107,7 @@ def report_html(
         glance(verdict, plan, findings, settings),
         _plan_section(layout, title, settings.lengths),
         _photo_section(overlays),
-        _boards_section(layout, plan, settings),
+        boards_section(layout, plan, settings),
         _pieces_section(layout, plan, settings.lengths),
         _edges_section(outline, survey, settings),
         section("findings", "Findings", finding_list(findings) or "<p>None.</p>"),
@@ -179,47 +180,17 @@ def _photo_section(overlays: Sequence[Overlay]) -> str:
     return section("photos", "Photographs", *figures)
 
 
-def _boards_section(layout: Layout, plan: CutPlan, settings: ReportSettings) -> str:
-    longest = max((board.stock.length_mm for board in plan.boards), default=1.0)
-    figures = "\n".join(_board_figure(board, layout, longest, settings) for board in plan.boards)
-    return section(
-        "boards",
-        "Boards and their cuts",
-        "<p>Drawn to scale, one under the other, reference end on the left. Every mark is measured "
-        "from the reference end. Cut square at these marks first, the saw on the far side of each "
-        f"mark (its cut is reckoned {settings.lengths(plan.kerf_mm)} wide); then cut each piece to "
-        "its line.</p>",
-        figures,
-    )
-
-
-def _board_figure(
-    board: CutBoard, layout: Layout, longest_mm: float, settings: ReportSettings
-) -> str:
-    lengths = settings.lengths
-    share = 100 * board.stock.length_mm / longest_mm
-    drawing = svg_element(drawing_of_board(board, layout), attributes=f'style="width:{share:.2f}%"')
-    heading = f"Board {board.number}: {lengths.stock(board.stock.length_mm)}"
-    rows = [
-        (cut.label, lengths(cut.start_mm), lengths(cut.end_mm), lengths(cut.end_mm - cut.start_mm))
-        for cut in board.cuts
-    ]
-    cuts = table(f"Cuts of board {board.number}", ("piece", "from", "to", "length"), rows)
-    return (
-        f'<div class="board"><h3>{escape(heading)}</h3>{scrolling(heading, drawing)}{cuts}'
-        f"<p>Left over: {escape(lengths(board.offcut_mm))}</p></div>"
-    )
-
-
 def _pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
-    boards = {cut.label: board.number for board in plan.boards for cut in board.cuts}
-    rows = []
+    places = {cut.label: (board, cut) for board in plan.boards for cut in board.cuts}
+    rows, corners = [], []
     for piece in layout.pieces:
-        facts = piece_facts(piece, layout.board.width_mm)
+        board, cut = places[piece.label]
+        facts = piece_facts(on_board(piece, cut, layout.board.width_mm), layout.board.width_mm)
+        corners.append((piece.label, _corners(facts, lengths)))
         rows.append(
             (
                 piece.label,
-                str(boards.get(piece.label, "")),
+                str(board.number),
                 lengths(facts.length_mm),
                 lengths(facts.width_mm),
                 str(facts.start),
@@ -233,10 +204,6 @@ def _pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
         "piece", "board", "length", "width needed", "reference end", "other end",
         "marks, lower edge", "marks, upper edge", "cut along",
     )  # fmt: skip
-    corners = [
-        (piece.label, _corners(piece_facts(piece, layout.board.width_mm), lengths))
-        for piece in layout.pieces
-    ]
     return section(
         "pieces",
         "Pieces",

@@ -9,6 +9,7 @@ from shapecut.findings import Finding, Level
 from shapecut.papers.markup import badge, finding_list
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.verdict import Verdict
+from shapecut.stock.alternatives import used_mm
 from shapecut.stock.cutplan import CutPlan
 
 __all__ = ["glance"]
@@ -37,17 +38,20 @@ def _verdict_badge(verdict: Verdict) -> str:
 
 
 def _buying(plan: CutPlan, settings: ReportSettings) -> str:
-    counts = Counter(board.stock for board in plan.boards)
+    counts = Counter(plan.bought)
+    bought = sum(counts.values())
     lines = [
         f"<li>{count} × {escape(settings.lengths.stock(stock.length_mm))}</li>"
         for stock, count in sorted(counts.items(), key=lambda item: -item[0].length_mm)
     ]
     cost = f", {_money(plan.cost, settings.currency)}" if plan.cost is not None else ""
-    boards = "board" if len(plan.boards) == 1 else "boards"
-    used = sum(cut.end_mm - cut.start_mm for board in plan.boards for cut in board.cuts)
-    waste = 100 * (1 - used / plan.bought_mm) if plan.boards else 0.0
+    boards = "board" if bought == 1 else "boards"
+    used = sum(used_mm(board) for board in plan.boards if board.stock.on_hand is None)
+    waste = 100 * (1 - used / plan.bought_mm) if bought else 0.0
+    on_hand = len(plan.boards) - bought
+    offcuts = f", and {on_hand} on hand" if on_hand else ""
     return (
-        f'<p class="big">{len(plan.boards)} {boards}{escape(cost)}</p>\n'
+        f'<p class="big">{bought} {boards}{escape(cost)}{offcuts}</p>\n'
         f"<ul>{''.join(lines)}</ul>\n"
         f"<p>{waste:.0f} % of the length is not used. {escape(_proof(plan, settings))}</p>"
     )
@@ -57,7 +61,7 @@ def _proof(plan: CutPlan, settings: ReportSettings) -> str:
     priced = plan.cost is not None
     if plan.proved:
         best = "No cheaper way" if priced else "No way with less board"
-        return f"{best} exists with the pieces end to end, each as wide as its board."
+        return f"{best} exists of nesting the ends as they may be turned."
     least = _money(plan.bound, settings.currency) if priced else settings.lengths(float(plan.bound))
     return f"It cannot be less than {least}; whether that can be reached is not known."
 

@@ -1,0 +1,75 @@
+"""The report's boards: each drawn to scale, with its cuts in the order they are sawn."""
+
+from html import escape
+
+from shapecut.layout.layout import Layout
+from shapecut.papers.drawing import drawing_of_board
+from shapecut.papers.markup import Lengths, scrolling, section, table
+from shapecut.papers.report_settings import ReportSettings
+from shapecut.papers.svg import svg_element
+from shapecut.stock.cutplan import CutBoard, CutPlan, Offcut
+from shapecut.stock.sawing import SawCut, saw_cuts
+
+__all__ = ["boards_section"]
+
+
+def boards_section(layout: Layout, plan: CutPlan, settings: ReportSettings) -> str:
+    """Write the section on boards and their cuts."""
+    longest = max((board.stock.length_mm for board in plan.boards), default=1.0)
+    figures = "\n".join(_board_figure(board, layout, longest, settings) for board in plan.boards)
+    return section(
+        "boards",
+        "Boards and their cuts",
+        "<p>Drawn to scale, one under the other, reference end on the left. Every mark is measured "
+        "from the reference end, along the edge that the table names. Saw right across the board "
+        "in the order of the table, the blade on the stated side of the mark (its cut is reckoned "
+        f"{settings.lengths(plan.kerf_mm)} wide); then rip what lies abreast and trim each piece "
+        "to its line.</p>",
+        figures,
+    )
+
+
+def _board_figure(
+    board: CutBoard, layout: Layout, longest_mm: float, settings: ReportSettings
+) -> str:
+    lengths = settings.lengths
+    share = 100 * board.stock.length_mm / longest_mm
+    drawing = svg_element(drawing_of_board(board, layout), attributes=f'style="width:{share:.2f}%"')
+    heading = f"Board {board.number}: {lengths.stock(board.stock.length_mm)}"
+    if board.stock.on_hand is not None:
+        heading += f", on hand: {board.stock.on_hand.name}"
+    pieces = table(
+        f"Pieces of board {board.number}",
+        ("piece", "from", "to", "length", "lies"),
+        [
+            (
+                cut.label,
+                lengths(cut.start_mm),
+                lengths(cut.end_mm),
+                lengths(cut.end_mm - cut.start_mm),
+                str(cut.turn),
+            )
+            for cut in board.cuts
+        ],
+    )
+    cuts = table(
+        f"Cuts of board {board.number}",
+        ("cut", "lower edge", "upper edge", "blade", "pieces"),
+        [_cut_row(n, cut, lengths) for n, cut in enumerate(saw_cuts(board), start=1)],
+    )
+    kept = "; ".join(_kept(offcut, lengths) for offcut in board.leftover)
+    rest = f"{lengths(board.offcut_mm)}{f', kept as {kept}' if kept else ''}"
+    return (
+        f'<div class="board"><h3>{escape(heading)}</h3>{scrolling(heading, drawing)}'
+        f"{pieces}{cuts}<p>Left over: {escape(rest)}</p></div>"
+    )
+
+
+def _cut_row(number: int, cut: SawCut, lengths: Lengths) -> tuple[str, ...]:
+    labels = ", ".join(cut.labels) + ("" if cut.finished else ", trimmed afterwards")
+    marks = lengths(cut.lower_mm), lengths(cut.upper_mm)
+    return (str(number), *marks, str(cut.blade), labels)
+
+
+def _kept(offcut: Offcut, lengths: Lengths) -> str:
+    return f"{offcut.name} ({lengths(offcut.length_mm)})"
