@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from shapecut.errors import LayoutError
 from shapecut.layout.layout import Board, Layout
-from shapecut.layout.rows import lay_rows, piece_letters
+from shapecut.layout.piece_labels import piece_letters
+from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules, StartSide, direction_along
 from shapecut.shape.clip import ON_BORDER_MM, strip
 from shapecut.shape.curves import Arc, Line

@@ -13,10 +13,10 @@ Glossary:
 from dataclasses import dataclass
 
 from shapecut.findings import Finding
-from shapecut.shape.placement import Placement
+from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Region
 
-__all__ = ["SAME_LENGTH_MM", "Board", "Layout", "Piece", "Row", "Start"]
+__all__ = ["SAME_LENGTH_MM", "Board", "Joint", "Layout", "Piece", "Row", "Start"]
 
 SAME_LENGTH_MM = 50.0
 """Total lengths of blanks are compared in steps of this: no start is worth less board."""
@@ -68,6 +68,21 @@ class Piece:
 
 
 @dataclass(frozen=True)
+class Joint:
+    """Where two pieces of a row meet.
+
+    Attributes:
+        row: The row's number.
+        joist: Index of the joist under it.
+        place: Its middle, in the plane.
+    """
+
+    row: int
+    joist: int
+    place: Point
+
+
+@dataclass(frozen=True)
 class Start:
     """A start and what it costs.
 
@@ -108,6 +123,7 @@ class Layout:
         rows: From the starting side.
         pieces: Row by row, along each row.
         findings: What a fitter must know.
+        joints: Row by row, along each row.
         starts: Where the best start was looked for, it and the runners-up.
     """
 
@@ -117,4 +133,5 @@ class Layout:
     rows: tuple[Row, ...]
     pieces: tuple[Piece, ...]
     findings: tuple[Finding, ...] = ()
+    joints: tuple[Joint, ...] = ()
     starts: tuple[Start, ...] = ()

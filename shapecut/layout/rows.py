@@ -5,8 +5,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shapecut.errors import LayoutError
+from shapecut.findings import Finding, Level
 from shapecut.layout.best_start import best_starts
+from shapecut.layout.joints import Joined, JointRules, joined
+from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board, Layout, Piece, Row
+from shapecut.layout.piece_labels import piece_letters
 from shapecut.layout.rules import LayoutRules, RowStart, StartSide
 from shapecut.layout.small_parts import bare_strips, small_parts
 from shapecut.shape.clip import ON_BORDER_MM, strip
@@ -15,13 +19,27 @@ from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 from shapecut.shape.region import Region
 
-__all__ = ["MOST_ROWS", "balanced_start", "cut_rows", "lay_rows", "piece_letters", "row_strips"]
+__all__ = ["MOST_ROWS", "balanced_start", "cut_rows", "lay_rows", "row_strips"]
 
 MOST_ROWS = 2000
 """Greatest number of rows that are laid; more come from a board or a field in the wrong units."""
 
+MORE_JOINTS = Finding(
+    Level.NOTE,
+    "joints",
+    "There are so many ways of joining the rows that not all were looked at: there may be one with "
+    "fewer joints.",
+)
 
-def lay_rows(field: Region, board: Board, rules: LayoutRules) -> Layout:
+
+def lay_rows(
+    field: Region,
+    board: Board,
+    rules: LayoutRules,
+    *,
+    joists: Joists | None = None,
+    joints: JointRules | None = None,
+) -> Layout:
     """Lay boards side by side over a field and cut them along its outline.
 
     Args:
@@ -29,6 +47,8 @@ def lay_rows(field: Region, board: Board, rules: LayoutRules) -> Layout:
             name the outline's edges.
         board: The board as it really is.
         rules: Direction and start.
+        joists: What joints lie over.
+        joints: How pieces longer than any board are joined; None to leave them whole.
 
     Returns:
         Every row that takes part of the field, from the starting side, and its pieces.  The row
@@ -36,8 +56,8 @@ def lay_rows(field: Region, board: Board, rules: LayoutRules) -> Layout:
 
     Raises:
         LayoutError: If the board or the gap makes no sense, the field is smaller than a board or
-            takes more than `MOST_ROWS`, or the starting edge does not exist or is not parallel to
-            the boards.
+            takes more than `MOST_ROWS`, the starting edge does not exist or is not parallel to the
+            boards, or rows cannot be joined over these joists.
     """
     _check_board(board)
     frame = Placement(turn_rad=rules.direction_rad)
@@ -55,9 +75,40 @@ def lay_rows(field: Region, board: Board, rules: LayoutRules) -> Layout:
     if start.side is StartSide.HIGH:
         strips = strips[::-1]
     rows = tuple(Row(number, across) for number, across in enumerate(strips, start=1))
-    pieces = tuple(cut_rows(in_rows, rows, frame))
-    findings = small_parts(rows, pieces, rules) + bare_strips(rows, (low, high), board)
-    return Layout(board, field, frame, rows, pieces, findings, starts)
+    whole = tuple(cut_rows(in_rows, rows, frame))
+    found = _joined(rows, whole, board, frame, joists, joints)
+    return Layout(
+        board=board,
+        field=field,
+        frame=frame,
+        rows=rows,
+        pieces=found.pieces,
+        findings=(
+            *small_parts(rows, found.pieces, rules),
+            *bare_strips(rows, (low, high), board),
+            *(() if found.proved else (MORE_JOINTS,)),
+        ),
+        starts=starts,
+        joints=found.joints,
+    )
+
+
+def _joined(
+    rows: Sequence[Row],
+    pieces: tuple[Piece, ...],
+    board: Board,
+    frame: Placement,
+    joists: Joists | None,
+    joints: JointRules | None,
+) -> Joined:
+    """The pieces with their joints, if there are to be any."""
+    if joints is None:
+        return Joined(pieces, (), True)
+    if joists is None:
+        raise LayoutError(
+            "Boards can only be joined over joists, and there are none: say where the joists lie."
+        )
+    return joined(rows, pieces, board, frame, joists, joints)
 
 
 def balanced_start(across_mm: tuple[float, float], board: Board) -> float:
@@ -122,16 +173,6 @@ def cut_rows(field: Region, rows: Sequence[Row], frame: Placement) -> Iterator[P
                 placement=Placement(frame.to_plane((left, low)), frame.turn_rad),
                 length_mm=right - left,
             )
-
-
-def piece_letters(place: int) -> str:
-    """Letters for the place of a piece along its row: a to z, then aa, ab and so on."""
-    letters = ""
-    place += 1
-    while place:
-        place, rest = divmod(place - 1, 26)
-        letters = chr(ord("a") + rest) + letters
-    return letters
 
 
 @dataclass(frozen=True)
