@@ -27,12 +27,14 @@ class Finding:
         where: The photograph, card, edge, row or piece it concerns, as a person would point at it.
         what: What was seen, in one sentence with its numbers.
         todo: What to do about it, in one sentence; empty for a plain note.
+        place_mm: The place on the template to look at, in its plane; None where it has none.
     """
 
     level: Level
     where: str
     what: str
     todo: str = ""
+    place_mm: tuple[float, float] | None = None
 
 
 def finding_lines(findings: Iterable[Finding]) -> Iterator[str]:

@@ -24,6 +24,7 @@ from shapecut.survey.scan import survey_scans
 from shapecut.survey.survey import Survey
 from shapecut.survey.tapes import Tape
 from shapecut.surveying import see_cards, survey_seen
+from shapecut.trace.decisions import Decisions, decided
 from shapecut.trace.levelled import levelled
 from shapecut.trace.slab import Slab
 from shapecut.trace.template_tapes import TemplateTape, scaled_by_tapes
@@ -31,6 +32,9 @@ from shapecut.trace.trace import trace_template
 from shapecut.trace.traced import Traced
 
 __all__ = ["Measured", "measure", "measure_scans"]
+
+NO_DECISIONS = Decisions()
+"""Everything as it was traced."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,7 @@ def measure(
     tapes: Sequence[Tape] = (),
     template_tapes: Sequence[TemplateTape] = (),
     calibrated: CalibratedCamera | None = None,
+    decisions: Decisions = NO_DECISIONS,
     report: Report = quiet,
 ) -> Measured:
     """Measure a template from photographs of it among reference cards.
@@ -75,6 +80,7 @@ def measure(
         tapes: Distances taped between cards.
         template_tapes: Distances taped over the template, between corners of the level outline.
         calibrated: The camera of all photographs, where it was calibrated before.
+        decisions: What the person decides about the outline, by the names of its edges.
         report: Called with a few words before each step.
 
     Returns:
@@ -96,7 +102,7 @@ def measure(
     made = Slab.beside_cards if cards_on == "floor" else Slab.under_cards
     measured = _traced(photos, surveyed.survey, surveyed.sightings, made(thickness_mm), report)
     survey, traced = scaled_by_tapes(measured.survey, measured.traced, template_tapes)
-    return replace(measured, survey=survey, traced=traced)
+    return replace(measured, survey=survey, traced=decided(traced, decisions))
 
 
 def measure_scans(
@@ -104,6 +110,7 @@ def measure_scans(
     cards: CardSet,
     *,
     reference: Reference | None = None,
+    decisions: Decisions = NO_DECISIONS,
     report: Report = quiet,
 ) -> Measured:
     """Measure a flat template from a scan of it, or from several that overlap.
@@ -112,6 +119,7 @@ def measure_scans(
         scans: Of one template; cards fixed to it, or stated points, that two scans show join them.
         cards: The cards that may lie there; without any the scans' dpi are believed.
         reference: Points that two scans show.
+        decisions: What the person decides about the outline, by the names of its edges.
         report: Called with a few words before each step.
 
     Raises:
@@ -127,7 +135,8 @@ def measure_scans(
     survey = survey_scans(scans, [*marks, *points], relative_u=cards.relative_u)
     findings = tuple(finding for of_scan in found for finding in of_scan.findings)
     survey = replace(survey, findings=findings + survey.findings)
-    return _traced(scans, survey, marks, Slab.beside_cards(0.0), report)
+    measured = _traced(scans, survey, marks, Slab.beside_cards(0.0), report)
+    return replace(measured, traced=decided(measured.traced, decisions))
 
 
 def _traced(

@@ -1,17 +1,21 @@
 """Rings of noisy samples come back as the lines and arcs they were taken from."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shapecut.findings import Level
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.naming import named_outline
+from shapecut.shape.validity import check_outline
 from shapecut.trace.doubts import doubts
 from shapecut.trace.fit import FittedRing, fit_ring
+from shapecut.trace.traced import BoundarySamples, Traced
 from tests.scenes import random_outline, round_hole, rounded
 
 SPACING_MM = 3.0
@@ -154,28 +158,152 @@ def test_names_run_clockwise_from_the_lowest_left_corner():
     assert outline.holes[0].signed_area == pytest.approx(-math.pi * 100)
 
 
+def traced_along(curves: list[Curve], points: np.ndarray, u_mm: float = 0.1) -> Traced:
+    outline = named_outline([(curve, u_mm) for curve in curves], [])
+    samples = BoundarySamples(0, 0, points, points, np.full(len(points), 0.05))
+    return Traced(outline, (samples,), 0.05)
+
+
 @pytest.mark.parametrize(("seen", "level"), [(1.0, None), (0.6, Level.CHECK), (0.2, Level.SERIOUS)])
-def test_an_edge_whose_boundary_is_hardly_seen_is_named(seen, level):
+def test_an_edge_whose_boundary_is_hardly_seen_is_named_with_the_place(seen, level):
     points = samples(STEP, noise_mm=0.05)
     along = np.linspace(0, 1, 300)  # of the lower edge, sampled first
     keep = np.concatenate([along <= seen, np.ones(len(points) - len(along), bool)])
-    ring = fitted(points[keep], 0.05)
-    outline = named_outline([(curve, 0.1) for curve in ring.curves], [])
-    found = doubts(outline, [(ring, SPACING_MM)])
+    found = doubts(traced_along(STEP, points[keep]))
     if level is None:
         assert found == ()
     else:
         (finding,) = found
-        (lower,) = [
-            edge for edge in outline.edges if edge.curve.length == pytest.approx(900, abs=1)
-        ]
-        assert (finding.level, finding.where) == (level, lower.name)
-        assert lower.name in finding.what
+        assert (finding.level, finding.where) == (level, "E6")
+        assert f"{100 * seen:.0f} % of E6" in finding.what
+        assert finding.place_mm == pytest.approx((-450 + 450 * (1 + seen), -260), abs=5)
 
 
 def test_an_edge_whose_place_is_unsure_is_named():
-    ring = fitted(samples(STEP, noise_mm=0.05), 0.05)
-    outline = named_outline([(curve, 1.4) for curve in ring.curves[:1]], [])
-    (finding,) = doubts(outline, [(ring, SPACING_MM)])
-    assert finding.level is Level.CHECK
-    assert "2.8 mm" in finding.what
+    found = doubts(traced_along(STEP, samples(STEP, noise_mm=0.05), u_mm=1.4))
+    assert {finding.level for finding in found} == {Level.CHECK}
+    assert "2.8 mm" in found[0].what
+
+
+def test_a_curve_is_said_to_be_one():
+    points = densely(WAVY)
+    ring = fit_ring(points, np.full(len(points), 0.31))
+    (note,) = doubts(traced_along(list(ring.curves), points))
+    assert note.level is Level.NOTE
+    assert "is a smooth curve" in note.what
+
+
+def worn(radius_mm: float, depth_mm: float = 0.0) -> np.ndarray:
+    """Samples round a rectangle whose corner at the origin is rounded, or torn deeper still."""
+    points = samples(rounded([(0, 0), (600, 0), (600, 400), (0, 400)]), noise_mm=0.03)
+    near = np.minimum(*points.T) < 1.0
+    for axis in (0, 1):
+        deep = np.clip(radius_mm - points[:, axis], 0.0, radius_mm)
+        moved = radius_mm - np.sqrt(radius_mm**2 - deep**2)
+        points[near & (points[:, 1 - axis] < 1.0), 1 - axis] += moved[
+            near & (points[:, 1 - axis] < 1.0)
+        ]
+    ragged = near & (points.sum(axis=1) < 40) & (points[:, 1] < 10)
+    points[ragged, 1] += depth_mm * (np.arange(ragged.sum()) % 2)
+    return points
+
+
+SHARP = rounded([(0, 0), (600, 0), (600, 400), (0, 400)])
+
+
+def test_a_corner_that_is_rounded_is_said_to_be_so_with_its_radius():
+    (note,) = doubts(traced_along(SHARP, worn(8.0)))
+    assert (note.level, note.where) == (Level.NOTE, "E1/E4")
+    assert "radius of about 8 mm" in note.what
+    assert note.place_mm == (0.0, 0.0)
+
+
+def test_a_corner_that_is_torn_is_to_be_looked_at():
+    (finding,) = doubts(traced_along(SHARP, worn(12.0, depth_mm=6.0)))
+    assert (finding.level, finding.where) == (Level.CHECK, "E1/E4")
+    assert "torn" in finding.what
+
+
+def test_sharp_corners_pass_without_a_word():
+    assert doubts(traced_along(STEP, samples(STEP, noise_mm=0.05, wobble_mm=0.25))) == ()
+
+
+def test_a_short_edge_across_a_corner_is_named_with_what_would_settle_it():
+    cut = rounded([(0, 0), (590, 0), (600, 12), (600, 400), (0, 400)])
+    (finding,) = doubts(traced_along(cut, samples(cut)))
+    assert (finding.level, finding.where) == (Level.CHECK, "E4")
+    assert 'shadow = "E4"' in finding.todo
+
+
+def test_a_rounded_rectangle_s_arcs_are_tangent_and_in_their_places():
+    curves = rounded([(0, 0), (600, 0), (600, 400), (0, 400)], dict.fromkeys(range(4), 60.0))
+    found = fitted(samples(curves, noise_mm=0.1, wobble_mm=0.1), 0.1).curves
+    assert kinds(found) == kinds(curves)
+    for before, after in zip(found, found[1:] + found[:1], strict=True):
+        assert math.dist(before.direction(1.0), after.direction(0.0)) < 1e-3
+    assert worst_corner_mm(found, curves) < 1.5
+
+
+def test_a_corner_between_a_line_and_an_arc_stays_one():
+    bow = Arc((300.0, 0.0), (-300.0, 0.0), (0.0, -400.0), True)
+    curves = [bow, Line((-300.0, 0.0), (-300.0, -300.0)), Line((-300.0, -300.0), (300.0, -300.0))]
+    curves.append(Line((300.0, -300.0), (300.0, 0.0)))
+    found = fitted(samples(curves, noise_mm=0.1), 0.1).curves
+    assert kinds(found) == kinds(curves)
+    assert worst_corner_mm(found, curves) < 0.3
+
+
+def densely(corners: np.ndarray, spacing_mm: float = 2.0, noise_mm: float = 0.08) -> np.ndarray:
+    """Noisy samples evenly along a closed polygon of many short sides."""
+    closed = np.vstack([corners, corners[:1]])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    at = np.arange(0.0, along[-1], spacing_mm)
+    even = np.column_stack([np.interp(at, along, closed[:, k]) for k in (0, 1)])
+    ways = np.roll(even, -1, axis=0) - np.roll(even, 1, axis=0)
+    normals = np.column_stack([ways[:, 1], -ways[:, 0]]) / np.hypot(*ways.T)[:, None]
+    noise = np.random.default_rng(3).normal(0.0, noise_mm, len(even))
+    return np.asarray(even + normals * noise[:, None])
+
+
+def farthest_mm(curves: tuple[Curve, ...], polygon: np.ndarray) -> float:
+    places = [curve.at(float(f)) for curve in curves for f in np.linspace(0, 1, 20)]
+    ring = shapely.LinearRing(polygon)
+    return float(shapely.distance(shapely.points(places), ring).max())
+
+
+X = np.linspace(400.0, -400.0, 3000)
+WAVY = np.vstack(
+    [
+        np.column_stack([X, 200.0 + 30.0 * np.sin(X / 90.0) + 15.0 * np.sin(X / 37.0 + 1.0)]),
+        [(-400.0, -200.0), (400.0, -200.0)],
+    ]
+)
+#    __  /\__
+#   |  \/    |      three straight sides and one of no line or arc
+#   |________|
+
+
+def test_a_freeform_side_is_one_curve_of_arcs_that_run_into_each_other():
+    found = fit_ring(densely(WAVY), np.full(len(densely(WAVY)), 0.31)).curves
+    outline = named_outline([(curve, 0.1) for curve in found], [])
+    assert list(dict.fromkeys(edge.whole for edge in outline.edges)) == ["E1", "E2", "E3", "E4"]
+    (curve,) = {edge.whole for edge in outline.edges if edge.whole != edge.name}
+    parts = [edge.curve for edge in outline.outer.edges if edge.whole == curve]
+    for before, after in pairwise(parts):
+        assert before.end == after.start
+        assert math.dist(before.direction(1.0), after.direction(0.0)) < 1e-2
+    assert farthest_mm(found, WAVY) < 0.35
+    check_outline(outline)
+
+
+def test_an_ellipse_is_one_curve_all_round():
+    angles = np.linspace(0, math.tau, 4000, endpoint=False)
+    ellipse = np.column_stack([400 * np.cos(angles), 200 * np.sin(angles)])
+    points = densely(ellipse)
+    found = fit_ring(points, np.full(len(points), 0.31)).curves
+    outline = named_outline([(curve, 0.1) for curve in found], [])
+    assert {edge.whole for edge in outline.edges} == {"E1"}
+    assert outline.edges[0].name == "E1.1"
+    assert outline.area == pytest.approx(math.pi * 400 * 200, rel=5e-4)
+    assert farthest_mm(found, ellipse) < 0.3
+    check_outline(outline)

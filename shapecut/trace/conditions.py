@@ -20,8 +20,10 @@ __all__ = ["Condition", "Settled", "covariance", "gap_and_u", "settle"]
 
 Array = NDArray[np.float64]
 
-_ROUNDS = 6
-"""Times the conditions are made linear."""
+_ROUNDS = 20
+"""Times the conditions are made linear, at most."""
+_SETTLED = 1e-9
+"""Movements that change less than this from one time to the next are final, mm or rad."""
 _STEP = 1e-4
 """Movement over which derivatives are taken: mm at the primitive, and of its ends when it turns."""
 _LEAST_U_MM = 1e-3
@@ -123,11 +125,13 @@ def settle(
         missing = gaps - slopes @ moves
         inverse, freedom = _inverse(slopes @ whole @ slopes.T + own)
         chi2 = float(missing @ inverse @ missing)
-        moves = -whole @ slopes.T @ inverse @ missing
+        before, moves = moves, -whole @ slopes.T @ inverse @ missing
         now = [
             _moved(primitive, moves[firsts[k] : firsts[k + 1]])
             for k, primitive in enumerate(primitives)
         ]
+        if np.abs(moves - before).max() < _SETTLED:
+            break
     left = [abs(_gap(condition, now)) for condition in conditions if condition.u == 0]
     worst = max(left, default=0.0)
     return Settled(tuple(now), chi2, freedom, worst if np.isfinite(worst) else np.inf)

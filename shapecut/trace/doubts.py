@@ -1,11 +1,19 @@
 """What a fitter must know about a traced outline: edges that the pictures do not show well."""
 
 from collections.abc import Sequence
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
 
 from shapecut.findings import Finding, Level
-from shapecut.shape.outline import Edge, Outline
-from shapecut.trace.fit import FittedRing
+from shapecut.shape.outline import Edge
+from shapecut.shape.placement import Point
+from shapecut.trace.edge_samples import EdgeSamples, samples_of_ring
+from shapecut.trace.freeform import CARRIED_WITHIN_MM
 from shapecut.trace.raster import Points
+from shapecut.trace.traced import Traced
+from shapecut.trace.worn_corners import worn_corners
 
 __all__ = ["doubts", "unseen_hole"]
 
@@ -13,31 +21,57 @@ _CONFIRMED = 0.8
 """Share of an edge's length along which its boundary must be seen to pass without a word."""
 _GUESSED = 0.4
 """Share below which the edge is more guessed than measured."""
+_UNSEEN_MM = 12.0
+"""A stretch longer than this without a sample is not seen; samples are at most 3 mm apart, and kept
+clear of corners."""
 _UNSURE_MM = 1.0
 """Standard uncertainty of an edge's place from which a fitter should look at it, mm."""
 
 
-def doubts(outline: Outline, fitted: Sequence[tuple[FittedRing, float]]) -> tuple[Finding, ...]:
-    """Findings about edges whose boundary is hardly seen, or whose place is unsure.
+def doubts(traced: Traced) -> tuple[Finding, ...]:
+    """Findings about a traced outline, each with its place.
+
+    Edges whose boundary is hardly seen, or whose place is unsure; corners that are worn or torn;
+    curves that are no lines and arcs.
 
     Args:
-        outline: Named.
-        fitted: Its rings as fitted, each with the distance in mm of its stations; there is a sample
-            at each station where the boundary was seen.  Edges are matched by their curves.
+        traced: The outline in its final plane, its edges named, with its samples.
     """
-    sampled_mm = {
-        curve: len(index) * spacing_mm
-        for ring, spacing_mm in fitted
-        for curve, index in zip(ring.curves, ring.samples, strict=True)
-    }
-    found = []
-    for edge in outline.edges:
-        share = min(1.0, sampled_mm[edge.curve] / edge.curve.length)
-        if share < _CONFIRMED:
-            found.append(_hardly_seen(edge, share))
-        elif edge.u_mm is not None and edge.u_mm > _UNSURE_MM:
-            found.append(_unsure(edge, edge.u_mm))
+    found: list[Finding] = []
+    for number, ring in enumerate(traced.outline.rings):
+        samples = samples_of_ring(traced, number)
+        both = zip(ring.edges, samples, strict=True)
+        for name, parts in groupby(both, lambda pair: pair[0].whole):
+            edges, own = zip(*parts, strict=True)
+            found += _of_edge(name, edges, own)
+        found += worn_corners(ring, samples)
     return tuple(found)
+
+
+def _of_edge(name: str, edges: Sequence[Edge], samples: Sequence[EdgeSamples]) -> list[Finding]:
+    length = sum(edge.curve.length for edge in edges)
+    gaps = [
+        (high - low, edge.curve.at((low + high) / 2 / edge.curve.length))
+        for edge, own in zip(edges, samples, strict=True)
+        for low, high in _unseen(own.along_mm, edge.curve.length)
+    ]
+    share = 1.0 - sum(gap for gap, _ in gaps) / length
+    longest = max(edges, key=lambda edge: edge.u_mm or 0.0)
+    found = []
+    if share < _CONFIRMED:
+        found.append(_hardly_seen(name, share, max(gaps)[1]))
+    elif longest.u_mm is not None and longest.u_mm > _UNSURE_MM:
+        found.append(_unsure(name, longest.u_mm, longest.curve.at(0.5)))
+    if len(edges) > 1:
+        found.append(_curve(name, len(edges), length))
+    return found
+
+
+def _unseen(along_mm: NDArray[np.float64], length_mm: float) -> list[tuple[float, float]]:
+    """Stretches of an edge without samples, from and to, mm."""
+    ends = np.concatenate([[0.0], along_mm, [length_mm]])
+    wide = np.flatnonzero(np.diff(ends) > min(_UNSEEN_MM, 0.9 * length_mm))
+    return [(float(ends[k]), float(ends[k + 1])) for k in wide]
 
 
 def unseen_hole(photo: str, place_px: Points) -> Finding:
@@ -55,21 +89,32 @@ def unseen_hole(photo: str, place_px: Points) -> Finding:
     )
 
 
-def _hardly_seen(edge: Edge, share: float) -> Finding:
+def _hardly_seen(name: str, share: float, place: Point) -> Finding:
     return Finding(
         Level.SERIOUS if share < _GUESSED else Level.CHECK,
-        edge.name,
+        name,
         f"The boundary between template and floor is seen along only {100 * share:.0f} % of"
-        f" {edge.name}.",
+        f" {name}.",
         "Compare the edge with the template, or photograph it again on a floor it contrasts with,"
         " with no card over it.",
+        place,
     )
 
 
-def _unsure(edge: Edge, u_mm: float) -> Finding:
+def _unsure(name: str, u_mm: float, place: Point) -> Finding:
     return Finding(
         Level.CHECK,
-        edge.name,
-        f"The place of {edge.name} is known only to ±{2 * u_mm:.1f} mm.",
+        name,
+        f"The place of {name} is known only to ±{2 * u_mm:.1f} mm.",
         "Add a photograph from the other side, so that the edge is seen from behind.",
+        place,
+    )
+
+
+def _curve(name: str, count: int, length_mm: float) -> Finding:
+    return Finding(
+        Level.NOTE,
+        name,
+        f"{name} is a smooth curve, {length_mm:.0f} mm long, that is no line or arc; {count} arcs"
+        f" that run into each other follow it within {CARRIED_WITHIN_MM:g} mm.",
     )

@@ -19,7 +19,7 @@ from shapecut.trace.raster import Points
 
 __all__ = ["curved_runs", "held_tangent", "mismatches", "tangency_gap"]
 
-_AGREES = 4.0
+_AGREES = 5.0
 """Combined standard uncertainties up to which a joint is taken for tangent: more than chance alone
 would ask for, since a slow wobble bends a short arc unseen."""
 _TOUCHING_MM = 1e-3

@@ -11,7 +11,7 @@ from shapecut.errors import TraceError
 from shapecut.findings import Finding
 from shapecut.shape.naming import named_outline
 from shapecut.survey.survey import Survey
-from shapecut.trace.doubts import doubts, unseen_hole
+from shapecut.trace.doubts import unseen_hole
 from shapecut.trace.drawn import ShownAs
 from shapecut.trace.edge_uncertainty import edge_uncertainties
 from shapecut.trace.locate import NONE_FOUND
@@ -98,14 +98,13 @@ def trace_template(
     )
     outline = named_outline(first, others)
     refuse_unseen_corners(outline, shape.raster, pictures, slab.top_mm)
-    spaced = [(ring.fitted, ring.samples.stations.spacing_mm) for ring in rings]
     residuals = np.concatenate([ring.fitted.residuals_mm for ring in rings])
     return Traced(
         outline,
         _boundary_samples(rings),
         float(np.sqrt(np.mean(residuals**2))),
         slab.top_mm,
-        (*thickness_findings(stated, slab), *shape.findings, *doubts(outline, spaced), *unseen),
+        (*thickness_findings(stated, slab), *shape.findings, *unseen),
     )
 
 
