@@ -107,6 +107,18 @@ def test_a_thickness_stated_right_is_a_note():
     assert [finding.level for finding in found.findings] == [Level.NOTE]
 
 
+def test_soft_photographs_do_not_overrule_a_stated_thickness_but_doubt_it():
+    views = looks(2, 12.0, 1000)
+    photos = pictures(scene(4.0, 0.75), views, blur_px=2.5)
+    survey = Survey(views, (), 12.0, 1e-4, 0.02, 0.03)
+    found = trace_template(photos, survey, (), Slab.beside_cards(12.0))
+    assert found.height_mm == 12.0
+    (doubt,) = (finding for finding in found.findings if finding.where == "thickness")
+    assert doubt.level is Level.CHECK
+    assert "contradict the thickness of 12 mm" in doubt.what
+    assert max(edge.u_mm for edge in found.outline.edges) > 1.0
+
+
 def test_one_photograph_keeps_the_stated_thickness():
     views = looks(1, 25.0)
     found = traced(pictures(scene(4.0, 0.75), views), views, Slab.beside_cards(4.5))
