@@ -19,6 +19,7 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    PlainSerializer,
     ValidationError,
     WithJsonSchema,
     model_validator,
@@ -26,6 +27,7 @@ from pydantic import (
 from pydantic_core import ErrorDetails
 
 from shapecut.errors import JobFileError
+from shapecut.job_corrections import CorrectionTable
 from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_taped import Taped
 from shapecut.job_values import Length, PlainText, PositiveLength, Table, length_field, not_empty
@@ -34,10 +36,18 @@ from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 from shapecut.shape.outline_units import UnitName
 from shapecut.stock.blanks import BoardEdges
+from shapecut.trace.regularity import Regularity, regularity_from_text
 
 __all__ = ["JOB_FILE", "Cards", "Job", "cards_from_values", "job_from_text", "read_job"]
 
 JOB_FILE = "job.toml"
+
+MeantRegularity = Annotated[
+    Regularity,
+    BeforeValidator(regularity_from_text),
+    PlainSerializer(str),
+    WithJsonSchema({"type": "string", "description": '"E2 square to E3"'}),
+]
 
 THICKEST_MM = 30.0
 """A template thicker than this is a slip of the pen."""
@@ -71,6 +81,12 @@ class Template(Table):
     camera: PlainText | None = Field(
         None, description="a camera.json that `shapecut camera` wrote, of all the photographs"
     )
+    regular: tuple[MeantRegularity, ...] = Field(
+        (),
+        description='what was meant of two edges and is applied: "E2 square to E3", "E4 parallel '
+        'to E1", "E1 in line with E5", "E2 as long as E4", "E6 same radius as E8", "E6 same '
+        'centre as E8"',
+    )
     thickness: Length = length_field("0 mm", "of the template; nought for paper")
     cards_on: Literal["floor", "template"] = Field("floor", description="where the cards lie")
 
@@ -96,6 +112,8 @@ class Template(Table):
             raise ValueError(
                 f"thickness {self.thickness:g} mm is more than {THICKEST_MM:g} mm; no template is"
             )
+        if self.regular and not self.pictures:
+            raise ValueError("regular is for an outline that is measured from pictures")
         if self.camera and not self.photos:
             raise ValueError("camera is for photographs; leave it out")
         return self
@@ -273,6 +291,9 @@ class Job(Table):
         default_factory=Reference,
         description="sheets of paper or taped points, beside or for cards",
     )
+    corrections: tuple[CorrectionTable, ...] = Field(
+        (), description="what was traced wrongly, settled by the person"
+    )
     edges: Mapping[str, Treatment] = Field(
         {}, description='what the boards meet at each edge; "others" for the edges not named'
     )
@@ -280,6 +301,15 @@ class Job(Table):
     boards: Boards
     stock: StockTable
     papers: Papers = Field(default_factory=Papers)
+
+    @model_validator(mode="after")
+    def _corrects_what_was_traced(self) -> Self:
+        if self.corrections and not self.template.pictures:
+            raise ValueError(
+                "corrections are for an outline that is measured from pictures; change the given "
+                "outline itself"
+            )
+        return self
 
     @model_validator(mode="after")
     def _references_are_seen(self) -> Self:

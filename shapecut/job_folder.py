@@ -35,6 +35,7 @@ from shapecut.shape.outline_units import UnitName
 from shapecut.survey.camera_file import read_camera
 from shapecut.surveying import card_set, card_tapes
 from shapecut.taped_outline import taped_outline
+from shapecut.trace.decisions import Decisions
 from shapecut.trace.template_tapes import TemplateTape
 
 __all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
@@ -183,7 +184,9 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
     report("reading the pictures")
     photos = side_by_side(read_photo, [folder / name for name in template.pictures])
     if not template.photos:
-        return measure_scans(photos, cards, reference=job.reference, report=report)
+        return measure_scans(
+            photos, cards, reference=job.reference, decisions=_decisions(job), report=report
+        )
     return measure(
         photos,
         cards,
@@ -195,8 +198,14 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
             TemplateTape(*tape.between, tape.length, tape.u) for tape in template.tapes
         ],
         calibrated=read_camera(folder / template.camera) if template.camera else None,
+        decisions=_decisions(job),
         report=report,
     )
+
+
+def _decisions(job: Job) -> Decisions:
+    """What the job decides about the traced outline."""
+    return Decisions(tuple(table.correction for table in job.corrections), job.template.regular)
 
 
 def _given(folder: Path, job: Job, path: Path | None) -> GivenOutline:

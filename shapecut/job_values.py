@@ -6,7 +6,15 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from shapecut.units import parse_length
 
-__all__ = ["Length", "PlainText", "PositiveLength", "Table", "length_field", "not_empty"]
+__all__ = [
+    "Length",
+    "PlainText",
+    "PositiveLength",
+    "SignedLength",
+    "Table",
+    "length_field",
+    "not_empty",
+]
 
 _LENGTH_SCHEMA = WithJsonSchema(
     {
@@ -33,6 +41,16 @@ Length = Annotated[float, BeforeValidator(parse_length), _LENGTH_SCHEMA]
 PositiveLength = Annotated[
     float, BeforeValidator(parse_length), AfterValidator(_positive), _LENGTH_SCHEMA
 ]
+
+
+def _signed_length(text: Any) -> float:
+    """A trade length, with a minus for the left and for downwards, mm."""
+    if isinstance(text, str) and text.strip().startswith(("-", "\u2212")):
+        return -parse_length(text.strip()[1:])
+    return parse_length(text)
+
+
+SignedLength = Annotated[float, BeforeValidator(_signed_length), _LENGTH_SCHEMA]
 
 
 def _printable(text: str) -> str:
