@@ -19,11 +19,12 @@ from shapecut.errors import ShapeError
 from shapecut.findings import Level
 from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.svg import drawing_svg
-from shapecut.shape.biarcs import FREEFORM_MM
+from shapecut.shape.biarcs import FREEFORM_MM, distances_from
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.drawn_curves import Bezier, EllipticArc
 from shapecut.shape.meetings import distance_from
 from shapecut.shape.outline_import import imported_outline
+from shapecut.shape.polygons import flattened
 from tests.drawn_files import as_drawing, assert_same_shape, dxf_bytes, new_dxf, svg_page
 from tests.strategies import outlines
 
@@ -407,11 +408,53 @@ def assert_followed(freeform, curves, first, last):
     assert all(a.end == b.start for a, b in pairwise(curves))
 
 
+def points_csv(corners):
+    return "x mm\ty mm\n" + "\n".join(f"{float(x)!r}\t{float(y)!r}" for x, y in corners)
+
+
 def test_ten_thousand_corners():
+    # A saw's teeth, so that no curve is behind them.
     corners = [
-        ((1000 + 30 * math.sin(9 * a)) * math.cos(a), (700 + 20 * math.cos(40 * a)) * math.sin(a))
-        for a in np.linspace(0, math.tau, 10_000, endpoint=False)
+        ((1000 + 3 * (k % 2)) * math.cos(a), (700 + 3 * (k % 2)) * math.sin(a))
+        for k, a in enumerate(np.linspace(0, math.tau, 10_000, endpoint=False))
     ]
-    text = "x mm\ty mm\n" + "\n".join(f"{x}\t{y}" for x, y in corners)
-    given = read(text, "many.csv")
+    given = read(points_csv(corners), "many.csv")
+    assert len(given.outline.edges) == 10_000
     assert given.outline.area == pytest.approx(shapely.Polygon(corners).area)
+
+
+class TestManyShortLines:
+    def test_a_flattened_rounded_shape_has_its_arcs_again(self):
+        #  A rectangle of 600 by 400 mm with corners of 80 mm and a round post of 50 mm in it.
+        drawn = svg_page(
+            '<rect width="600" height="400" rx="80"/><circle cx="300" cy="200" r="50"/>'
+        )
+        exact = read(drawn, "exact.svg").outline
+        document, space = new_dxf()
+        for ring in exact.rings:
+            space.add_lwpolyline(flattened(ring, tolerance_mm=1e-4), close=True)
+        given = read(dxf_bytes(document), "flat.dxf")
+        assert_same_shape(given.outline, exact, relative=1e-4)
+        assert "short lines" in given.findings[0].what
+
+    def test_corners_of_a_polygon_stay_corners(self):
+        corners = [
+            (300 * math.cos(k * math.tau / 48), 300 * math.sin(k * math.tau / 48))
+            for k in range(48)
+        ]
+        assert kinds(read(points_csv(corners), "polygon.csv").outline) == [Line] * 48
+
+    @given(seed=st.integers(0, 1000), count=st.integers(200, 2000))
+    @settings(max_examples=20, deadline=None)
+    def test_no_corner_is_farther_from_the_arcs_than_stated(self, seed, count):
+        noise = np.random.default_rng(seed)
+        waves = noise.normal(0, 1, (5, 2)) * [[30], [10], [5], [3], [2]]
+        angles = np.linspace(0, math.tau, count, endpoint=False)
+        radii = 400 + sum(
+            a * np.cos(k * angles) + b * np.sin(k * angles) for k, (a, b) in enumerate(waves, 2)
+        )
+        corners = np.column_stack([radii * np.cos(angles), radii * np.sin(angles)])
+        outline = read(points_csv(corners), "wavy.csv").outline
+        curves = [edge.curve for edge in outline.edges]
+        off = np.min([distances_from(corners, curve) for curve in curves], axis=0)
+        assert off.max() <= FREEFORM_MM + 1e-9

@@ -21,7 +21,13 @@ from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
 from shapecut.shape.validity import FARTHEST_MM
 
-__all__ = ["FREEFORM_MM", "Freeform", "lines_and_arcs", "refuse_out_of_reach"]
+__all__ = [
+    "FREEFORM_MM",
+    "Freeform",
+    "distances_from",
+    "lines_and_arcs",
+    "refuse_out_of_reach",
+]
 
 Array = NDArray[np.float64]
 
@@ -251,12 +257,12 @@ def _follow(stretch: _Stretch, curves: Sequence[Curve], tolerance_mm: float) -> 
     """Whether a stretch runs along curves, within the tolerance."""
     if not stretch.steady:
         return False
-    off = np.min([_off(stretch.places, curve) for curve in curves], axis=0)
+    off = np.min([distances_from(stretch.places, curve) for curve in curves], axis=0)
     return bool(off.max() <= SEEN_SHARE * tolerance_mm)
 
 
-def _off(samples: Array, curve: Curve) -> Array:
-    """(N,) distances of points from a curve."""
+def distances_from(samples: Array, curve: Curve) -> Array:
+    """(N,) distances of (N, 2) points from a curve."""
     ends = np.minimum(np.hypot(*(samples - curve.start).T), np.hypot(*(samples - curve.end).T))
     if isinstance(curve, Arc):
         x, y = (samples - curve.centre).T

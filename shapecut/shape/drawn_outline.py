@@ -1,10 +1,11 @@
 """From drawn paths to an outline: rings, which of them is the outer one, names for the edges."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapecut.errors import ShapeError
 from shapecut.findings import Finding, Level
+from shapecut.shape.biarcs import FREEFORM_MM
 from shapecut.shape.chains import DrawnRing, closed_rings
 from shapecut.shape.curves import Curve
 from shapecut.shape.drawn import MOST_CURVES, Drawn, DrawnPath, place_text
@@ -12,6 +13,7 @@ from shapecut.shape.monotone import Bounds, bounds, winding
 from shapecut.shape.naming import named_outline
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Point
+from shapecut.shape.polyline_arcs import with_arcs
 from shapecut.shape.validity import check_outline
 
 __all__ = ["GivenOutline", "drawn_outline"]
@@ -70,7 +72,8 @@ def _outline(drawn: Drawn, name: str) -> GivenOutline:
             "leave only the outline in it."
         )
     paths = _distinct(drawn.paths)
-    rings = closed_rings(paths)
+    drawn_rings = closed_rings(paths)
+    rings = [replace(ring, curves=with_arcs(ring.curves)) for ring in drawn_rings]
     if not rings:
         raise ShapeError("nothing in it encloses anything: draw the outline as a closed ring.")
     _refuse_lines(rings)
@@ -80,9 +83,14 @@ def _outline(drawn: Drawn, name: str) -> GivenOutline:
         [[(curve, None) for curve in _in_sense(hole, -1)] for hole in holes],
     )
     check_outline(outline)
+    findings = list(drawn.findings)
     twice = len(drawn.paths) - len(paths)
-    findings = (_drawn_twice(name, twice),) if twice else ()
-    return GivenOutline(outline, drawn.findings + findings)
+    if twice:
+        findings.append(_drawn_twice(name, twice))
+    fewer = sum(len(ring.curves) for ring in drawn_rings) - len(outline.edges)
+    if fewer:
+        findings.append(_arcs_found(name, fewer, len(outline.edges)))
+    return GivenOutline(outline, tuple(findings))
 
 
 def _refuse_lines(rings: Sequence[DrawnRing]) -> None:
@@ -95,6 +103,15 @@ def _refuse_lines(rings: Sequence[DrawnRing]) -> None:
 def _drawn_twice(name: str, count: int) -> Finding:
     what = "1 line is" if count == 1 else f"{count} lines are"
     return Finding(Level.NOTE, name, f"{what} drawn twice, and counted once.")
+
+
+def _arcs_found(name: str, fewer: int, left: int) -> Finding:
+    return Finding(
+        Level.NOTE,
+        name,
+        f"Its curves are drawn as many short lines; arcs within {FREEFORM_MM:g} mm took their "
+        f"place, which leaves {left} edges of {fewer + left}.",
+    )
 
 
 def _distinct(paths: Sequence[DrawnPath]) -> tuple[DrawnPath, ...]:
