@@ -13,6 +13,7 @@ from shapecut.layout.layout import Board, Layout
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules, direction_along
 from shapecut.shape.allowance import with_allowances
+from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.stock.blanks import blank_of, turns_of
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
@@ -44,21 +45,24 @@ def treated(outline: Outline, treatments: Mapping[str, Treatment]) -> Outline:
 
     Args:
         outline: Any.
-        treatments: By edge name; `others` stands for every edge not named.
+        treatments: By edge name, that of a freeform curve standing for all its parts; `others`
+            stands for every edge not named.
 
     Raises:
         JobFileError: If a name is not an edge of the outline.
     """
-    names = [edge.name for edge in outline.edges]
-    unknown = [name for name in treatments if name != OTHERS and name not in names]
+    names = {edge.name for edge in outline.edges}
+    wholes = dict.fromkeys(whole_name(edge.name) for edge in outline.edges)
+    unknown = [name for name in treatments if name not in (OTHERS, *names, *wholes)]
     if unknown:
         raise JobFileError(
-            f"edges.{unknown[0]}: the outline has no such edge; it has {', '.join(names)}. "
+            f"edges.{unknown[0]}: the outline has no such edge; it has {', '.join(wholes)}. "
             f'"{OTHERS}" stands for every edge not named.'
         )
 
     def edge_treated(edge: Edge) -> Edge:
-        treatment = treatments.get(edge.name) or treatments.get(OTHERS)
+        called = (edge.name, whole_name(edge.name), OTHERS)
+        treatment = next((treatments[name] for name in called if name in treatments), None)
         return replace(edge, treatment=treatment) if treatment else edge
 
     outer, *holes = (Ring(tuple(map(edge_treated, ring.edges))) for ring in outline.rings)

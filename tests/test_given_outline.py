@@ -74,6 +74,25 @@ def test_our_own_drawing_of_a_plan_is_an_outline_again(tmp_path):
         assert lengths == pytest.approx(expected, rel=1e-6, abs=2e-3)  # written to a micrometre
 
 
+def test_a_curve_is_treated_by_its_one_name(tmp_path):
+    page = svg_page('<path d="M0 300V0C200 150 400 -150 600 0V300Z"/>')
+    (tmp_path / "waves.svg").write_bytes(page)
+    job = JOB.replace('others = "covered"', 'others = "covered"\nE2 = "wall"')
+    (tmp_path / "job.toml").write_text(job.format(template='outline = "waves.svg"'))
+    done = CliRunner().invoke(main, ["make", str(tmp_path)])
+    assert done.exit_code == 0, done.output
+    edges = result(tmp_path)["outline"]["rings"][0]["edges"]
+    waves = [edge for edge in edges if edge["name"].startswith("E2.")]
+    assert len(waves) > 8
+    assert {edge["treatment"] for edge in waves} == {"wall"}
+    assert {edge["treatment"] for edge in edges if edge not in waves} == {"covered"}
+
+    slip = (tmp_path / "job.toml").read_text().replace("E2", "E9")
+    (tmp_path / "job.toml").write_text(slip)
+    refused = CliRunner().invoke(main, ["make", str(tmp_path), "--replace"])
+    assert "it has E1, E2, E3, E4." in refused.output
+
+
 def test_what_is_to_be_known_of_the_outline_is_in_every_result(tmp_path):
     (tmp_path / "shelf.dxf").write_bytes(shelf_dxf(units=1))
     done = made(tmp_path, 'outline = "shelf.dxf"\noutline_layers = ["shelf"]\noutline_units = "mm"')
