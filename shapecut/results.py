@@ -1,5 +1,6 @@
 """The files of a job: which result goes into which file, under which name."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,7 @@ from shapecut.findings import Finding
 from shapecut.job import Job
 from shapecut.measuring import Measured
 from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
+from shapecut.papers.closeups import Closeup, closeups
 from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
 from shapecut.papers.drawing import drawing_of_layout, drawing_of_piece
@@ -70,6 +72,11 @@ def drawn_over(measured: Measured, outline: Outline) -> tuple[Overlay, ...]:
     return overlays(measured.photos, measured.survey, outline, largest_bytes=OVERLAY_BYTES)
 
 
+def _closeups(measured: Measured, outline: Outline) -> tuple[Closeup, ...]:
+    """The places that findings of the measurement ask to look at."""
+    return closeups(measured.photos, measured.survey, outline, measured.findings)
+
+
 def write_measurement(
     draft: Path, measured: Measured, outline: Outline, pictures: Sequence[Overlay]
 ) -> None:
@@ -81,6 +88,9 @@ def write_measurement(
     around = (
         left - FLAT_MARGIN_MM, low - FLAT_MARGIN_MM, right + FLAT_MARGIN_MM, high + FLAT_MARGIN_MM
     )  # fmt: skip
+    for number, closeup in enumerate(_closeups(measured, outline), 1):
+        where = re.sub(r"\W+", "-", closeup.finding.where)
+        (draft / f"look-at-{number}-{where}.jpg").write_bytes(closeup.jpeg)
     for picture in pictures:
         (draft / f"outline-over-{_stem(picture.photo)}.jpg").write_bytes(picture.jpeg)
 
@@ -149,6 +159,7 @@ def _report(made: Made, pictures: Sequence[Overlay]) -> str:
         layout=made.plan.layout,
         plan=made.plan.cut_plan,
         overlays=pictures,
+        closeups=_closeups(measured, made.plan.outline) if measured else (),
         survey=measured.survey if measured else None,
         traced=measured.traced if measured else None,
         settings=ReportSettings(

@@ -23,6 +23,7 @@ from shapecut.papers.label_place import GLYPH_WIDTH, Interior, label_rooms, plac
 from shapecut.papers.on_board import on_board
 from shapecut.papers.saw_runs import board_edge_runs, saw_runs
 from shapecut.shape.curves import Curve, Line
+from shapecut.shape.outline import whole_name
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop
 from shapecut.stock.cutplan import CutBoard, Stock
@@ -232,10 +233,11 @@ def _edge_names(layout: Layout) -> Iterator[Text]:
     """The name of each edge once, outside the field at the middle of its longest side."""
     longest: dict[str, Curve] = {}
     for side in (side for loop in layout.field.loops for side in loop):
-        if side.source is not None and (
-            side.source not in longest or side.curve.length > longest[side.source].length
-        ):
-            longest[side.source] = side.curve
+        if side.source is None:
+            continue
+        name = whole_name(side.source)
+        if name not in longest or side.curve.length > longest[name].length:
+            longest[name] = side.curve
     for name, curve in longest.items():
         height = min(
             EDGE_NAME_SHARE * layout.board.width_mm, EDGE_NAME_SHARE_OF_LENGTH * curve.length

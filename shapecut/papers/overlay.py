@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapecut.capture.photo import Photo
 from shapecut.progress import side_by_side
 from shapecut.shape.curves import Curve
-from shapecut.shape.outline import Outline
+from shapecut.shape.outline import Outline, whole_name
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import View
 
@@ -80,7 +80,12 @@ def _drawn(
         for points in seen.values():
             fixed = np.round(points * 2**SUBPIXEL_BITS).astype(np.int32)
             cv2.polylines(pixels, [fixed], False, colour, thickness, cv2.LINE_AA, SUBPIXEL_BITS)
+    longest: dict[str, NDArray[np.float64]] = {}
     for name, points in seen.items():
+        whole = whole_name(name)
+        if whole not in longest or len(points) > len(longest[whole]):
+            longest[whole] = points
+    for name, points in longest.items():
         _write_name(pixels, name, points)
     return pixels
 

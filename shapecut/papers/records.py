@@ -93,6 +93,14 @@ class FindingRecord(BaseModel):
     where: str
     what: str
     todo: str
+    place: _Point | None = Field(None, description="on the template, to look at")
+
+
+class ByHandRecord(BaseModel):
+    """Something about the outline that a person decided, and that was not measured so."""
+
+    edges: tuple[str, ...]
+    what: str
 
 
 class PlanFile(BaseModel):
@@ -148,6 +156,9 @@ class MeasurementRecord(BaseModel):
     residual_px: float
     boundary_rms: float = Field(description="of the boundary samples about the outline, mm")
     boundary_samples: int
+    by_hand: tuple[ByHandRecord, ...] = Field(
+        description="corrections and regularities of the job: the person's, not measured"
+    )
     findings: tuple[FindingRecord, ...]
 
 
@@ -272,7 +283,11 @@ def _side_records(loop: Loop) -> tuple[SideRecord, ...]:
 def _finding_records(findings: tuple[Finding, ...]) -> tuple[FindingRecord, ...]:
     return tuple(
         FindingRecord(
-            level=finding.level.value, where=finding.where, what=finding.what, todo=finding.todo
+            level=finding.level.value,
+            where=finding.where,
+            what=finding.what,
+            todo=finding.todo,
+            place=finding.place_mm,
         )
         for finding in findings
     )
@@ -297,6 +312,7 @@ def _measurement(photo_names: tuple[str, ...], survey: Survey, traced: Traced) -
         residual_px=survey.residual_px,
         boundary_rms=traced.rms_mm,
         boundary_samples=sum(len(samples.mm) for samples in traced.samples),
+        by_hand=tuple(ByHandRecord(edges=one.edges, what=one.what) for one in traced.by_hand),
         findings=_finding_records(survey.findings + traced.findings),
     )
 

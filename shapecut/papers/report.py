@@ -3,12 +3,15 @@
 At the top what decides: is the measurement good enough, what to buy, what to watch for.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence, Set
 from html import escape
 from importlib.resources import files
+from itertools import groupby
 
 from shapecut.findings import Finding
 from shapecut.layout.layout import Layout
+from shapecut.papers.closeups import SIDE_MM, Closeup
 from shapecut.papers.drawing import drawing_of_layout
 from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
 from shapecut.papers.markup import (
@@ -74,6 +77,7 @@ def report_html(
     plan: CutPlan,
     of_outline: Sequence[Finding] = (),
     overlays: Sequence[Overlay] = (),
+    closeups: Sequence[Closeup] = (),
     survey: Survey | None = None,
     traced: Traced | None = None,
     settings: ReportSettings | None = None,
@@ -87,6 +91,7 @@ def report_html(
         plan: Boards to buy.
         of_outline: What is to be known of an outline that was given.
         overlays: The photographs with the outline drawn over them.
+        closeups: The photographs magnified where findings ask to look.
         survey: How the photographs see the plane; None when the outline was given.
         traced: The evidence for the outline; None when it was given.
         settings: Units, currency and the like.
@@ -109,8 +114,11 @@ def report_html(
         _photo_section(overlays),
         boards_section(layout, plan, settings),
         _pieces_section(layout, plan, settings.lengths),
-        _edges_section(outline, survey, settings),
-        section("findings", "Findings", finding_list(findings) or "<p>None.</p>"),
+        _edges_section(outline, survey, traced, settings),
+        _by_hand_section(traced),
+        section(
+            "findings", "Findings", finding_list(findings) or "<p>None.</p>", *_figures(closeups)
+        ),
         section("cautions", "Cautions", _cautions()),
     ]
     return _page(title, [part for part in parts if part])
@@ -124,6 +132,7 @@ def _page(title: str, parts: Sequence[str]) -> str:
         ("boards", "Boards"),
         ("pieces", "Pieces"),
         ("edges", "Edges"),
+        ("by-hand", "Settled by you"),
         ("findings", "Findings"),
         ("cautions", "Cautions"),
     )
@@ -224,14 +233,42 @@ def _marks(marks: tuple[float, float] | None, lengths: Lengths) -> str:
     return "not reached" if marks is None else " to ".join(map(lengths.short, marks))
 
 
-def _edges_section(outline: Outline, survey: Survey | None, settings: ReportSettings) -> str:
+def _by_hand_section(traced: Traced | None) -> str:
+    """What the person decided about the outline."""
+    if not traced or not traced.by_hand:
+        return ""
+    rows = [(", ".join(one.edges), one.what) for one in traced.by_hand]
+    caption = "Decided in the job file, not measured"
+    return section("by-hand", "Settled by you", table(caption, ("edges", "what"), rows))
+
+
+def _figures(closeups: Sequence[Closeup]) -> list[str]:
+    """The places to look at, magnified."""
+    figures = []
+    for closeup in closeups:
+        about = f"{closeup.finding.where} in {closeup.photo}"
+        caption = (
+            f"{about}: {SIDE_MM:.0f} mm of the template, as photographed and with the outline. "
+            f"{closeup.finding.what}"
+        )
+        figures.append(picture(closeup.jpeg, f"Photograph of {about}, magnified", caption))
+    return figures
+
+
+def _edges_section(
+    outline: Outline, survey: Survey | None, traced: Traced | None, settings: ReportSettings
+) -> str:
     relative_u = survey.relative_u if survey else 0.0
     by_name = {
         edge.name: length_u95_mm(ring, index, relative_u=relative_u)
         for ring in outline.rings
         for index, edge in enumerate(ring.edges)
     }
-    rows = [_edge_row(edge, by_name[edge.name], settings) for edge in outline.edges]
+    by_hand = {name for one in (traced.by_hand if traced else ()) for name in one.edges}
+    rows = [
+        _edge_row(name, list(parts), by_name, by_hand, settings)
+        for name, parts in groupby(outline.edges, lambda edge: edge.whole)
+    ]
     header = (
         "edge", "kind", "length", "length, 95 %", "lies within, 95 %", "what the boards meet",
         "allowance",
@@ -240,18 +277,38 @@ def _edges_section(outline: Outline, survey: Survey | None, settings: ReportSett
     return section("edges", "Edges of the outline", table(caption, header, rows))
 
 
-def _edge_row(edge: Edge, length_u95: float | None, settings: ReportSettings) -> tuple[str, ...]:
-    curve = edge.curve
-    allowance = dict(settings.allowances).get(edge.treatment)
+def _edge_row(
+    name: str,
+    parts: Sequence[Edge],
+    by_name: Mapping[str, float | None],
+    by_hand: Set[str],
+    settings: ReportSettings,
+) -> tuple[str, ...]:
+    """One edge, or a freeform curve with all its parts."""
+    lengths = [by_name[edge.name] for edge in parts]
+    u_mm = [edge.u_mm for edge in parts]
+    first = parts[0]
+    allowance = dict(settings.allowances).get(first.treatment)
+    settled = " (settled by you)" if by_hand & {edge.name for edge in parts} else ""
     return (
-        edge.name,
-        f"arc, radius {settings.lengths(curve.radius)}" if isinstance(curve, Arc) else "straight",
-        settings.lengths(curve.length),
-        "not measured" if length_u95 is None else f"±{length_u95:.1f} mm",
-        "not measured" if edge.u_mm is None else f"±{COVERAGE * edge.u_mm:.2f} mm",
-        f"{edge.treatment.value}: {TREATMENT_WORDS[edge.treatment]}",
+        name,
+        _kind(parts, settings.lengths) + settled,
+        settings.lengths(sum(edge.curve.length for edge in parts)),
+        "not measured" if None in lengths else f"±{math.hypot(*filter(None, lengths)):.1f} mm",
+        "not measured"
+        if None in u_mm
+        else f"±{COVERAGE * max(filter(None, u_mm), default=0):.2f} mm",
+        f"{first.treatment.value}: {TREATMENT_WORDS[first.treatment]}",
         "" if allowance is None else _allowance(allowance, settings.lengths),
     )
+
+
+def _kind(parts: Sequence[Edge], lengths: Lengths) -> str:
+    """What an edge is, in a word."""
+    if len(parts) > 1:
+        return f"curve of {len(parts)} arcs"
+    curve = parts[0].curve
+    return f"arc, radius {lengths(curve.radius)}" if isinstance(curve, Arc) else "straight"
 
 
 def _allowance(reach_mm: float, lengths: Lengths) -> str:

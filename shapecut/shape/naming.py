@@ -12,7 +12,7 @@ import math
 from collections.abc import Sequence
 
 from shapecut.shape.curves import Curve, Line
-from shapecut.shape.outline import Edge, Outline, Ring
+from shapecut.shape.outline import Edge, Outline, Ring, whole_name
 
 __all__ = ["Measured", "named_outline", "whole_name"]
 
@@ -48,12 +48,6 @@ def named_outline(outer: Sequence[Measured], holes: Sequence[Sequence[Measured]]
         rings.append(Ring(tuple(named)))
         count += len(wholes)
     return Outline(rings[0], tuple(rings[1:]))
-
-
-def whole_name(name: str) -> str:
-    """The name of the freeform curve that an edge is a part of, E4 for E4.2; else its own."""
-    whole, _, part = name.rpartition(".")
-    return whole if whole and part.isdecimal() else name
 
 
 def _named(name: str, parts: Sequence[Measured]) -> list[Edge]:

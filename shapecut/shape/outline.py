@@ -15,7 +15,7 @@ from enum import StrEnum
 
 from shapecut.shape.curves import Curve
 
-__all__ = ["Edge", "Outline", "Ring", "Treatment"]
+__all__ = ["Edge", "Outline", "Ring", "Treatment", "whole_name"]
 
 
 class Treatment(StrEnum):
@@ -53,7 +53,7 @@ class Edge:
     @property
     def whole(self) -> str:
         """Name of the freeform curve that the edge is a part of, E4 for E4.2; or its own name."""
-        return re.sub(r"\.\d+$", "", self.name)
+        return whole_name(self.name)
 
 
 @dataclass(frozen=True)
@@ -90,6 +90,11 @@ class Outline:
     def area(self) -> float:
         """Area in mm², holes taken out."""
         return sum(ring.signed_area for ring in self.rings)
+
+
+def whole_name(name: str) -> str:
+    """Name of the freeform curve that an edge of this name is a part of, or the name itself."""
+    return re.sub(r"\.\d+$", "", name)
 
 
 def _in_counting_order(name: str) -> tuple[tuple[int, str], ...]:

@@ -89,7 +89,7 @@ def _corner(outline: Outline, name: str, tape: TemplateTape) -> _Corner:
     names = {part.strip() for part in name.split("/")}
     for ring in outline.rings:
         for before, after in zip(ring.edges, (*ring.edges[1:], *ring.edges[:1]), strict=True):
-            if {before.name, after.name} == names:
+            if names in ({before.name, after.name}, {before.whole, after.whole}):
                 return _Corner(before.curve.end, _corner_u_mm(before, after))
     raise TraceError(
         f"The {tape} names {name}, which is no corner of the outline: write the two edges that "

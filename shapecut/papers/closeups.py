@@ -1,0 +1,146 @@
+"""Magnified crops of the photographs at the places that findings are about.
+
+Each shows the photograph twice, side by side: as it is, and with the outline drawn over it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.capture.photo import Photo
+from shapecut.findings import Finding, Level
+from shapecut.shape.outline import Outline
+from shapecut.shape.placement import Point
+from shapecut.survey.survey import Survey
+from shapecut.survey.view import View
+
+__all__ = ["Closeup", "closeups"]
+
+SIDE_MM = 120.0
+"""Side of the square of the template that a crop shows."""
+SIDE_PX = 420
+"""Side of each of its two pictures."""
+MOST = 8
+"""More crops than this are not made; the gravest findings come first."""
+QUALITY = 80
+LINE = (196, 0, 98)
+"""Colour of the outline (red, green, blue)."""
+SUBPIXEL_BITS = 4
+FLATTENING_MM = 0.1
+
+
+@dataclass(frozen=True)
+class Closeup:
+    """A crop of a photograph.
+
+    Attributes:
+        finding: What it is about.
+        photo: The photograph's name.
+        jpeg: The picture.
+    """
+
+    finding: Finding
+    photo: str
+    jpeg: bytes
+
+
+def closeups(
+    photos: Sequence[Photo], survey: Survey, outline: Outline, findings: Sequence[Finding]
+) -> tuple[Closeup, ...]:
+    """Show the place of every finding that has one and asks to look at it.
+
+    Args:
+        photos: The pictures; the survey's views refer to them by index.
+        survey: How they see the plane.
+        outline: In the plane.
+        findings: Of any kind.
+    """
+    order = list(Level)
+    doubtful = sorted(
+        (one for one in findings if one.place_mm is not None and one.level is not Level.NOTE),
+        key=lambda one: -order.index(one.level),
+    )
+    made = []
+    for finding in doubtful[:MOST]:
+        if finding.place_mm is None:
+            continue
+        view, px, px_per_mm = _best_view(photos, survey, finding.place_mm)
+        pixels = _crop(photos[view.photo], px, px_per_mm)
+        drawn = _drawn_over(pixels, view, outline, survey.height_mm, px, px_per_mm)
+        both = np.hstack([pixels, np.full((SIDE_PX, 6, 3), 255, np.uint8), drawn])
+        made.append(Closeup(finding, photos[view.photo].name, _encoded(both)))
+    return tuple(made)
+
+
+def _best_view(
+    photos: Sequence[Photo], survey: Survey, place: Point
+) -> tuple[View, NDArray[np.float64], float]:
+    """The view that shows a place largest, the place in it (2,), and its pixels per mm there."""
+
+    def seen(view: View) -> tuple[bool, float, NDArray[np.float64]]:
+        around = np.array([place, (place[0] + 1, place[1]), (place[0], place[1] + 1)])
+        px = view.px_from_mm(np.column_stack([around, np.full(3, survey.height_mm)]))
+        width, height = photos[view.photo].size
+        inside = bool(0 <= px[0, 0] < width and 0 <= px[0, 1] < height)
+        return inside, float(np.hypot(*(px[1:] - px[0]).T).mean()), px[0]
+
+    view = max(survey.views, key=lambda view: seen(view)[:2])
+    _, px_per_mm, px = seen(view)
+    return view, px, px_per_mm
+
+
+def _window(px: NDArray[np.float64], px_per_mm: float) -> tuple[NDArray[np.float64], float]:
+    """The photograph's pixel at the crop's upper left, and crop pixels per photograph pixel."""
+    scale = SIDE_PX / (SIDE_MM * px_per_mm)
+    return px - (SIDE_PX - 1) / 2 / scale, scale
+
+
+def _crop(photo: Photo, px: NDArray[np.float64], px_per_mm: float) -> NDArray[np.uint8]:
+    corner, scale = _window(px, px_per_mm)
+    photo_from_crop = np.array([[1 / scale, 0, corner[0]], [0, 1 / scale, corner[1]]])
+    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    return np.asarray(
+        cv2.warpAffine(
+            photo.pixels,
+            photo_from_crop,
+            (SIDE_PX, SIDE_PX),
+            flags=way | cv2.WARP_INVERSE_MAP,
+            borderValue=(255, 255, 255),
+        ),
+        np.uint8,
+    )
+
+
+def _drawn_over(
+    pixels: NDArray[np.uint8],
+    view: View,
+    outline: Outline,
+    height_mm: float,
+    px: NDArray[np.float64],
+    px_per_mm: float,
+) -> NDArray[np.uint8]:
+    corner, scale = _window(px, px_per_mm)
+    drawn = pixels.copy()
+    for edge in outline.edges:
+        points = _densely(edge.curve.flattened(FLATTENING_MM))
+        places = np.column_stack([points, np.full(len(points), height_mm)])
+        at = (view.px_from_mm(places) - corner) * scale
+        at = at[(np.abs(at - SIDE_PX / 2) < 4 * SIDE_PX).all(axis=1)]
+        fixed = np.round(at * 2**SUBPIXEL_BITS).astype(np.int32)
+        cv2.polylines(drawn, [fixed], False, LINE, 1, cv2.LINE_AA, SUBPIXEL_BITS)
+    return drawn
+
+
+def _densely(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points along a chain (N, 2), a few millimetres apart, since lenses bend straight lines."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    at = np.union1d(along, np.arange(0.0, along[-1], 5.0))
+    return np.column_stack([np.interp(at, along, points[:, k]) for k in range(2)])
+
+
+def _encoded(pixels: NDArray[np.uint8]) -> bytes:
+    swapped = cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR)
+    return cv2.imencode(".jpg", swapped, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])[1].tobytes()
