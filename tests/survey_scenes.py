@@ -84,6 +84,7 @@ def random_scene(
     uneven_mm: float = 0.0,
     curl_mm: float = 0.0,
     k3: float = 0.0,
+    k4: float = 0.0,
     wave_px: float = 0.0,
     print_scale: float = 1.0,
 ) -> RandomScene:
@@ -100,7 +101,8 @@ def random_scene(
         noise_px: Standard deviation of each corner per axis, as the sightings state.
         uneven_mm: Standard deviation of each card's height about the plane.
         curl_mm: Greatest height of the middle or the ends of a curled card above its lowest line.
-        k3: Of the lens, which the survey's camera does not have.
+        k3: Of the lens.
+        k4: Of the lens, which the survey's camera does not have.
         wave_px: Amplitude of a wave over the picture that the survey's camera does not have.
         print_scale: True over stated size of what is printed.
     """
@@ -120,7 +122,7 @@ def random_scene(
     views = tuple(_look(rng, camera, k, photos, reach, largest_tilt_deg) for k in range(photos))
     scene = RandomScene(
         span, thickness, _photos(camera, photos), (), views, placements, bumps,
-        _lens(rng, camera, k3, wave_px),
+        _lens(rng, camera, (k3, k4), wave_px),
     )  # fmt: skip
     sightings = []
     for index in range(photos):
@@ -223,15 +225,16 @@ def _look(
 
 
 def _lens(
-    rng: np.random.Generator, camera: Camera, k3: float, wave_px: float
+    rng: np.random.Generator, camera: Camera, radial: tuple[float, float], wave_px: float
 ) -> Callable[[Array], Array]:
     phases = rng.uniform(0, math.tau, 2)
     lengths = rng.uniform(0.4, 0.8, 2) * SIZE[0]
 
     def lens(px: Array) -> Array:
         off = px - np.array(camera.centre_px)
-        radius6 = np.sum((off / camera.focal_px) ** 2, axis=1) ** 3
+        radius2 = np.sum((off / camera.focal_px) ** 2, axis=1)
+        bent = radius2**3 * (radial[0] + radius2 * radial[1])
         wave = wave_px * np.sin(off[:, ::-1] / lengths * math.tau + phases)
-        return np.asarray(px + off * (k3 * radius6)[:, None] + wave)
+        return np.asarray(px + off * bent[:, None] + wave)
 
     return lens

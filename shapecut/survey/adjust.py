@@ -26,6 +26,7 @@ from shapecut.survey.propagation import plane_precision, point_u_mm
 from shapecut.survey.standing import lying_flat
 from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.tapes import Tape, taped
+from shapecut.survey.unmodelled import unmodelled
 from shapecut.survey.weakness import odd_cameras, weaknesses
 from shapecut.survey.zooms import with_own_cameras
 
@@ -96,7 +97,8 @@ class Adjusted:
         joint, solution = self.joint, self.joint.solution
         frame = _upright_frame(solution.network)
         network = solution.network.reframed(frame)
-        precision = plane_precision(solution, joint.corners)
+        lacking = unmodelled(solution, joint.corners)
+        precision = plane_precision(solution, joint.corners, lacking)
         u_mm = point_u_mm(precision, solution, joint.corners)
         return Survey(
             views=tuple(network.view(photo) for photo in range(len(self.photos))),

@@ -127,13 +127,16 @@ class _Equations:
     jacobian: Array
 
 
-def least_squares(network: Network, corners: CornerSightings, known: Known) -> Solution:
+def least_squares(
+    network: Network, corners: CornerSightings, known: Known, *, settled: float = SETTLED
+) -> Solution:
     """Adjust a network to the corners seen and to what is known besides.
 
     Args:
         network: The start; a few per cent off is near enough.
         corners: What was measured; every photograph and card of the network occurs in it.
         known: Of its cameras, its print, its cards and the distances between them.
+        settled: The search ends when a step is foretold to lower the sum of squares by less.
     """
     free = network.free
     now = _equations(network, corners, known)
@@ -143,7 +146,7 @@ def least_squares(network: Network, corners: CornerSightings, known: Known) -> S
         step = np.zeros(network.columns)
         damped = normal + damping * np.diag(np.diag(normal))
         step[free] = np.linalg.solve(damped, now.right[free])
-        if float(step @ now.right) < SETTLED:
+        if float(step @ now.right) < settled:
             break
         moved = network.moved(step)
         tried = _equations(moved, corners, known)

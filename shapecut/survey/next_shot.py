@@ -19,6 +19,7 @@ from shapecut.survey.least_squares import TapedPair, taped_distance
 from shapecut.survey.network import CornerSightings
 from shapecut.survey.propagation import plane_precision, point_u_mm
 from shapecut.survey.tapes import TAPE_U_MM
+from shapecut.survey.unmodelled import Unmodelled, unmodelled
 from shapecut.survey.view import PhotoView
 
 __all__ = ["FurtherPhoto", "FurtherTape", "NextShot", "next_shot"]
@@ -105,17 +106,18 @@ class NextShot:
 
 def next_shot(joint: Joint) -> NextShot:
     """Try every candidate on an adjustment; a further photograph is of the first one's camera."""
+    lacking = unmodelled(joint.solution, joint.corners)
     return NextShot(
-        *_point_u_mm(joint, joint.solution.covariance),
-        min(_further_photos(joint), key=lambda photo: photo.u_mm, default=None),
-        min(_further_tapes(joint), key=lambda tape: tape.u_mm, default=None),
+        *_point_u_mm(joint, lacking, joint.solution.covariance),
+        min(_further_photos(joint, lacking), key=lambda photo: photo.u_mm, default=None),
+        min(_further_tapes(joint, lacking), key=lambda tape: tape.u_mm, default=None),
     )
 
 
-def _point_u_mm(joint: Joint, covariance: Array) -> tuple[float, float]:
+def _point_u_mm(joint: Joint, lacking: Unmodelled, covariance: Array) -> tuple[float, float]:
     """Standard uncertainty per axis of a point among the cards, scale aside and scale included."""
     solution = replace(joint.solution, covariance=covariance)
-    precision = plane_precision(solution, joint.corners)
+    precision = plane_precision(solution, joint.corners, lacking)
     plane = solution.network.plane_points(joint.corners)
     arm = math.sqrt(float(np.mean((plane - plane.mean(axis=0)) ** 2)))
     shape_u_mm = point_u_mm(precision, solution, joint.corners)
@@ -125,7 +127,7 @@ def _point_u_mm(joint: Joint, covariance: Array) -> tuple[float, float]:
 # --- tapes ---------------------------------------------------------------------------------------
 
 
-def _further_tapes(joint: Joint) -> Iterator[FurtherTape]:
+def _further_tapes(joint: Joint, lacking: Unmodelled) -> Iterator[FurtherTape]:
     taped = {frozenset((tape.start, tape.end)) for tape in joint.known.tapes}
     for start, end in combinations(range(len(joint.cards)), 2):
         if frozenset((start, end)) in taped:
@@ -135,14 +137,14 @@ def _further_tapes(joint: Joint) -> Iterator[FurtherTape]:
         # One equation more changes the covariance by a matrix of rank one (Sherman and Morrison).
         moved = joint.solution.covariance @ row
         less = np.outer(moved, moved) / (TAPE_U_MM**2 + row @ moved)
-        _, u_mm = _point_u_mm(joint, joint.solution.covariance - less)
+        _, u_mm = _point_u_mm(joint, lacking, joint.solution.covariance - less)
         yield FurtherTape(joint.cards[start], joint.cards[end], length, u_mm)
 
 
 # --- photographs ---------------------------------------------------------------------------------
 
 
-def _further_photos(joint: Joint) -> Iterator[FurtherPhoto]:
+def _further_photos(joint: Joint, lacking: Unmodelled) -> Iterator[FurtherPhoto]:
     solution, network = joint.solution, joint.solution.network
     free = np.ix_(network.free, network.free)
     normal = np.linalg.inv(solution.covariance[free])
@@ -156,7 +158,7 @@ def _further_photos(joint: Joint) -> Iterator[FurtherPhoto]:
                 view, distance = shot
                 covariance = np.zeros_like(solution.covariance)
                 covariance[free] = np.linalg.inv(normal + _information(joint, view)[free])
-                u_mm, _ = _point_u_mm(joint, covariance)
+                u_mm, _ = _point_u_mm(joint, lacking, covariance)
                 yield FurtherPhoto(side, tilt_deg, distance, u_mm)
 
 

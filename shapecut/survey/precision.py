@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.shape.placement import Placement, Point
+from shapecut.survey.lens_field import LensField
 from shapecut.survey.projection import projected
 from shapecut.survey.view import PhotoView, ScanView, View
 
@@ -51,10 +52,12 @@ class PhotoErrors:
     Attributes:
         view: As adjusted.
         by_cause: (14, causes) changes of its camera's and its pose's columns (see `network`).
+        bumps_by_cause: (bumps, causes) of the field that displaces its pixels (see `lens_field`).
     """
 
     view: PhotoView
     by_cause: Array
+    bumps_by_cause: Array
 
     def moved(self, px: Array, height_mm: float) -> Array:
         """See `_ViewErrors.moved`."""
@@ -62,7 +65,9 @@ class PhotoErrors:
         points = np.column_stack([plane, np.full(len(plane), height_mm)])
         seen = projected(self.view.camera, self.view.rotation, self.view.translation, points)
         by_view = np.concatenate([seen.by_camera, seen.by_pose], axis=2)
-        return np.asarray(-np.linalg.solve(seen.by_plane, by_view) @ self.by_cause)
+        field = LensField(self.view.camera.size).displacements(px)
+        moved_px = field @ self.bumps_by_cause - by_view @ self.by_cause
+        return np.asarray(np.linalg.solve(seen.by_plane, moved_px))
 
 
 @dataclass(frozen=True)
@@ -127,6 +132,8 @@ class Precision:
         moved = np.zeros((len(px), 2, causes + 1))
         for errors in self.views:
             rows = np.flatnonzero(of_point == errors.view.photo)
+            if not len(rows):
+                continue
             moved[rows, :, :causes] = errors.moved(px[rows], height_mm)
             arms = errors.view.mm_from_px(px[rows], height_mm) - np.array(self.middle)
             moved[rows, :, causes] = self.relative_u * arms

@@ -6,11 +6,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.survey.chance import chi2_by_chance
 from shapecut.survey.least_squares import Solution
+from shapecut.survey.lens_field import LensField
 from shapecut.survey.network import CARD_COLUMNS, CornerSightings, Network
 from shapecut.survey.precision import PhotoErrors, Precision
 from shapecut.survey.projection import projected
+from shapecut.survey.unmodelled import Unmodelled
 from shapecut.survey.view import View
 
 __all__ = ["plane_precision", "point_u_mm"]
@@ -21,37 +22,41 @@ GRID = 6
 """Points along each side of the grid among the cards at which the uncertainty is worked out."""
 
 
-def plane_precision(solution: Solution, corners: CornerSightings) -> Precision:
+def plane_precision(solution: Solution, corners: CornerSightings, lacking: Unmodelled) -> Precision:
     """The precision of an adjusted plane, in the frame of the solution's network.
 
     Where the residuals are larger than the stated uncertainties of the marks allow, the causes are
     widened by the variance factor (the print's scale is not), and each point may be off by itself
-    as far as the marks are: lens and floor are not as modelled, and nobody measured there.
+    as far as the marks are: lens and floor are not as modelled, and nobody measured there.  Smooth
+    displacements over the picture are further causes: they moved the marks, and with them all that
+    was adjusted to these, and they move what is measured.
     """
     network = solution.network
     plane = network.plane_points(corners)
     middle = plane.mean(axis=0)
     causes, relative_u = _scale_aside(solution)
-    causes *= np.sqrt(max(1.0, solution.variance_factor))
+    bent = solution.covariance @ lacking.pull * lacking.lens_px
+    causes = np.concatenate([causes * math.sqrt(lacking.variance_factor), bent], axis=1)
     frame = _frame_motion(network, corners, middle) @ causes
     views = []
     for photo, camera in enumerate(network.camera_of):
         pose = causes[network.pose_columns(photo)] + _pose_by_frame(network, photo, middle) @ frame
         by_cause = np.concatenate([causes[network.camera_columns(camera)], pose])
-        views.append(PhotoErrors(network.view(photo), by_cause))
+        bumps = _bumps_by_cause(network, camera, causes.shape[1]) * lacking.lens_px
+        views.append(PhotoErrors(network.view(photo), by_cause, bumps))
     return Precision(
         tuple(views),
         relative_u,
         (float(middle[0]), float(middle[1])),
-        _unmodelled_px(solution, corners) * _mm_per_px(network, middle),
+        lacking.noise_px * _mm_per_px(network, middle),
     )
 
 
-def _unmodelled_px(solution: Solution, corners: CornerSightings) -> float:
-    """What the residuals hold beyond stated uncertainties and chance, per axis, pixels."""
-    if solution.chi2 <= chi2_by_chance(max(solution.freedom, 1)):
-        return 0.0
-    return math.sqrt((solution.variance_factor - 1) * float(np.mean(corners.u_px**2)))
+def _bumps_by_cause(network: Network, camera: int, causes: int) -> Array:
+    """(bumps, causes): the bumps of a camera, which are among the last of all causes."""
+    counts = [LensField(known.size).bumps for known in network.cameras]
+    first = causes - sum(counts[camera:])
+    return np.eye(counts[camera], causes, first)
 
 
 def _mm_per_px(network: Network, middle: Array) -> float:

@@ -7,9 +7,10 @@ right-hand side b, so that the logarithm of the marginal likelihood is
     -1/2 log |I + s² L| + 1/2 bᵀ (L + I / s²)⁻¹ b
 
 (restricted maximum likelihood: H. D. Patterson and R. Thompson, "Recovery of inter-block
-information when block sizes are unequal", Biometrika 58, 1971).  Beforehand s is half-normal: that
-leaves room for none at all, where a supposed number of pseudo-observations would not (A. Gelman,
-"Prior distributions for variance parameters in hierarchical models", Bayesian Analysis 1, 2006).
+information when block sizes are unequal", Biometrika 58, 1971).  Beforehand s follows
+Student's distribution, folded: that leaves room for none at all, and for far more than supposed (A.
+Gelman, "Prior distributions for variance parameters in hierarchical models", Bayesian Analysis 1,
+2006).
 """
 
 import math
@@ -22,7 +23,10 @@ __all__ = ["Evidence"]
 
 Array = NDArray[np.float64]
 
-TRIED = np.geomspace(0.01, 4.0, 60)
+TAIL = 4
+"""Degrees of freedom of s beforehand."""
+
+TRIED = np.geomspace(0.01, 10.0, 70)
 """Standard deviations at which the distribution is summed, as multiples of the supposed one."""
 
 
@@ -59,16 +63,22 @@ class Evidence:
         held = self.weight + spread**-2
         return float(np.sum(self.pull**2 / held)), float(np.sum(self.weight / held))
 
-    def spread(self, supposed: float) -> float:
+    def spread(self, supposed: float, *, absent: float = 0.0) -> float:
         """Root mean square of s over its distribution, given the observations.
 
         Args:
-            supposed: Root mean square of s beforehand.
+            supposed: Root mean square of s beforehand, where there is any.
+            absent: Probability beforehand that there is none, s = 0.
         """
         tried = supposed * TRIED
         squares = tried[:, None] ** 2
         gain = 1 + squares * self.weight
         log = 0.5 * np.sum(self.pull**2 * squares / gain - np.log(gain), axis=1)
-        log += np.log(tried) - tried**2 / (2 * supposed**2)
-        density = np.exp(log - log.max())
-        return math.sqrt(float(density @ tried**2 / density.sum()))
+        # Of Student's distribution with this scale the root mean square is the supposed one.
+        scale = supposed * math.sqrt((TAIL - 2) / TAIL)
+        before = np.log(tried) - (TAIL + 1) / 2 * np.log1p((tried / scale) ** 2 / TAIL)
+        log += before
+        present = math.log(float(np.sum(np.exp(before))))
+        most = max(0.0, float(log.max()) - present)
+        density = (1 - absent) * np.exp(log - present - most)
+        return math.sqrt(float(density @ tried**2 / (density.sum() + absent * math.exp(-most))))

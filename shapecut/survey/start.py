@@ -31,6 +31,10 @@ LEAST_CORNERS = 4
 MOST_POSED = 3
 """Cards of a photograph that poses are tried from; one good card is enough."""
 
+NEAR_ENOUGH = 1.0
+"""A photograph by itself is adjusted until a step lowers its sum of squares by less than this: it
+is a start for the joint adjustment."""
+
 LOST_SHAPE = 0.3
 """A card that misses its shape by this fraction of its size tells nothing more of a pose."""
 
@@ -55,7 +59,8 @@ def solved_alone(
         for log_focal in beforehand.log_focals(photo)
     )
     return min(
-        (least_squares(start, corners, known) for start in starts), key=lambda found: found.chi2
+        (least_squares(start, corners, known, settled=NEAR_ENOUGH) for start in starts),
+        key=lambda found: found.chi2,
     )
 
 
@@ -67,9 +72,10 @@ def supposed_camera(photo: Photo, prior: CameraPrior, log_focal: float) -> Camer
 
 def _plane_in_sight(camera: Camera, corners: CornerSightings) -> Network:
     """The pose, of all that single cards give, in which the cards best keep their shape."""
+    rays = np.column_stack([camera.rays_from_px(corners.px), np.ones(len(corners.px))])
     return min(
         (
-            _cards_laid(camera, rotation, translation, corners)
+            _cards_laid(camera, rotation, translation, corners, rays)
             for card in _largest_in_picture(corners)
             for rotation, translation in card_poses(camera, corners.where(corners.card == card))
         ),
@@ -99,13 +105,17 @@ def card_poses(camera: Camera, corners: CornerSightings) -> list[tuple[Array, Ar
 
 
 def _cards_laid(
-    camera: Camera, rotation: Array, translation: Array, corners: CornerSightings
+    camera: Camera, rotation: Array, translation: Array, corners: CornerSightings, rays: Array
 ) -> tuple[float, Network]:
-    """Lay all cards on the plane of a pose: how badly they lose their shape, and the network."""
-    view = PhotoView(0, camera, rotation, translation)
-    rays = np.column_stack([camera.rays_from_px(corners.px), np.ones(len(corners.px))])
-    below = (rays @ rotation)[:, 2] * view.position[2] < 0
-    plane = view.mm_from_px(corners.px)
+    """Lay all cards, seen along (N, 3) rays, on the plane of a pose.
+
+    Returns:
+        How badly they lose their shape, and the network.
+    """
+    position = PhotoView(0, camera, rotation, translation).position
+    directions = rays @ rotation
+    below = directions[:, 2] * position[2] < 0
+    plane = position[:2] - directions[:, :2] * (position[2] / directions[:, 2])[:, None]
     cost, placements = 0.0, []
     for card in range(int(corners.card.max()) + 1):
         rows = corners.card == card

@@ -93,7 +93,7 @@ def taped(
     _refuse_unseen(tapes, sighted)
     used = [tape for tape in tapes if {tape.start, tape.end} <= set(joint.cards)]
     findings = [_unused(tape, joint.cards) for tape in tapes if tape not in used]
-    adjusted = _with(joint, used)
+    adjusted = _with(joint, used) if used else joint
     while used:
         off, worst = max((_off(adjusted, tape), k) for k, tape in enumerate(used))
         if off <= MISTYPED:

@@ -22,9 +22,12 @@ from shapecut.capture.photo import read_photo
 from shapecut.errors import SurveyError
 from shapecut.shape.placement import Placement
 from shapecut.survey.adjust import survey_photos
+from shapecut.survey.beforehand import CARD_HEIGHT_U_MM
+from shapecut.survey.spread import TAIL
 from shapecut.survey.start import rigid_fit
 from shapecut.survey.survey import Survey
 from shapecut.survey.tapes import TAPE_U_MM, Tape
+from shapecut.survey.unmodelled import NO_LENS, SUPPOSED_LENS_PX
 from tests.sighted import SINGLE, four_mark_cards
 from tests.survey_scenes import RandomScene, random_scene
 
@@ -64,6 +67,7 @@ class Case:
         largest_tilt_deg: Of any photograph.
         spoilt: What the survey is not told: further arguments of `random_scene`.
         bad_mark: Whether one corner of one mark is 2 px off.
+        supposed: Whether floor and lens are drawn as the survey supposes them.
     """
 
     kind: str
@@ -74,6 +78,7 @@ class Case:
     largest_tilt_deg: float = 50.0
     spoilt: tuple[tuple[str, float], ...] = ()
     bad_mark: bool = False
+    supposed: bool = False
 
 
 @dataclass(frozen=True)
@@ -105,8 +110,21 @@ def scene_of(case: Case, seed: int) -> RandomScene:
         print_scale=1 + off,
         largest_tilt_deg=case.largest_tilt_deg,
         **dict(case.spoilt),
+        **(_as_supposed(seed) if case.supposed else {}),
     )
     return with_bad_mark(scene, rng) if case.bad_mark else scene
+
+
+def _as_supposed(seed: int) -> dict[str, float]:
+    """An uneven floor and a lens beyond its model, each of the spread that is supposed."""
+    rng = np.random.default_rng([seed, 5])
+    scale = math.sqrt((TAIL - 2) / TAIL)
+    floor, lens = np.abs(rng.standard_t(TAIL, 2)) * scale
+    bent = rng.uniform() > NO_LENS
+    return {
+        "uneven_mm": floor * CARD_HEIGHT_U_MM,
+        "wave_px": math.sqrt(2) * lens * SUPPOSED_LENS_PX * bent,
+    }
 
 
 def with_bad_mark(scene: RandomScene, rng: np.random.Generator) -> RandomScene:
@@ -225,6 +243,22 @@ def accuracy(pool: ProcessPoolExecutor) -> Iterator[str]:
             yield row(f"{kind}, 6 cards, {photos}", case, range(SCENES), pool)
 
 
+def as_supposed(pool: ProcessPoolExecutor) -> Iterator[str]:
+    """Print scale exact, on floors and through lenses such as the survey supposes."""
+    yield "\n## Floors and lenses as supposed\n"
+    yield (
+        f"{SCENES} scenes a line, print scale exact; each with a floor and a lens of its own:\n"
+        f"cards uneven by {CARD_HEIGHT_U_MM} mm and, in half of them, a wave over the picture of "
+        f"{SUPPOSED_LENS_PX} px (root\nmean squares of a spread that follows Student's "
+        "distribution, as in `survey/spread.py`)."
+    )
+    yield HEAD.format("cards, photographs")
+    for kind in CARDS:
+        for photos in (1, 3):
+            case = Case(kind, photos, supposed=True)
+            yield row(f"{kind}, 4 to 10 cards, {photos}", case, range(SCENES), pool)
+
+
 def scale(pool: ProcessPoolExecutor) -> Iterator[str]:
     """Print scale uncertain, with and without tapes."""
     yield f"\n## Print scale uncertain by {PRINT_U:.1%}\n"
@@ -239,13 +273,14 @@ def scale(pool: ProcessPoolExecutor) -> Iterator[str]:
 
 def wrong_models(pool: ProcessPoolExecutor) -> Iterator[str]:
     """What the survey is not told."""
-    yield "\n## What the model does not know\n"
+    yield "\n## What the survey is not told\n"
     yield f"{FEWER} scenes a line, print scale exact."
     yield HEAD.format("what, cards, photographs")
     spoilt = {
         "floor uneven by 0.3 mm (standard deviation)": {"spoilt": (("uneven_mm", 0.3),)},
         "every card curled by 3 mm": {"spoilt": (("curl_mm", 3.0),)},
         "k3 = 0.03": {"spoilt": (("k3", 0.03),)},
+        "k3 = 0.03 and k4 = 0.03": {"spoilt": (("k3", 0.03), ("k4", 0.03))},
         "a wave of 0.3 px over the picture": {"spoilt": (("wave_px", 0.3),)},
         "one mark's corner 2 px off": {"bad_mark": True},
     }
@@ -390,7 +425,7 @@ def main() -> None:
     for line in times():
         print(line, flush=True)
     with ProcessPoolExecutor(os.cpu_count()) as pool:
-        for part in (naming, accuracy, scale, wrong_models):
+        for part in (naming, accuracy, as_supposed, scale, wrong_models):
             for line in part(pool):
                 print(line, flush=True)
     print(f"{time.perf_counter() - started:.0f} s", file=sys.stderr)
