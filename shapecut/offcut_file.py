@@ -119,5 +119,5 @@ def _table(offcut: Offcut) -> str:
 
 
 def _pair(stretch: tuple[float, float]) -> str:
-    begin, end = (f"{place:.3f}".rstrip("0").rstrip(".") for place in stretch)
+    begin, end = (f"{round(place, 3) + 0.0:.3f}".rstrip("0").rstrip(".") for place in stretch)
     return f'["{begin} mm", "{end} mm"]'

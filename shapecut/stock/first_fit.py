@@ -85,7 +85,9 @@ def _fill_boards(problem: Problem, favourite: int | None) -> tuple[FilledBoard, 
             ]
             copies = fills[int(np.argmin(dearness))]
         else:
-            tried = favourite if favourite in able else int(able[-1])
+            tried = (
+                favourite if favourite in able else int(able[np.argmax(problem.capacities[able])])
+            )
             copies = fill_longest_first(tried, problem, left)
         if not copies.any():
             return None

@@ -21,6 +21,9 @@ from shapecut.stock.turns import Turn, turned_ends
 
 __all__ = ["Formulation", "Part", "Segment", "formulate"]
 
+_TIE = 0.999
+"""Of potentials that make sizes as large against the boards as others, the larger sizes count."""
+
 _MOST_BUNDLES = 2000
 """Sets of pieces abreast up to which all of them are tried."""
 
@@ -148,7 +151,7 @@ class Formulation:
         total = float(self.sequencer.lengths[: len(self.kinds)] @ self.plain.demand)
         spans = [steps_down(segment.length_mm) for segment in self.segments]
         most = np.minimum(self.plain.most, total / np.array(spans))
-        return np.asarray(most / max(1.0, float(most @ spans) / total))
+        return np.asarray(_TIE * most / max(1.0, float(most @ spans) / total))
 
 
 def formulate(job: Job, money: Money) -> Formulation:
@@ -176,7 +179,8 @@ def _plain(
 ) -> Problem:
     kerf = steps_up(job.kerf_mm)
     sizes = [steps_up(part.length_mm) + kerf for part in parts]
-    step = math.gcd(*sizes)
+    # With boards shorter than every part, which only slanted ends can use, steps stay steps.
+    step = math.gcd(*sizes) if not job.on_hand else 1
     content = np.zeros((len(parts), len(kinds)), dtype=np.int64)
     for row, part in enumerate(parts):
         for member in part.members:

@@ -146,7 +146,7 @@ def _check_offcuts(job: Job) -> None:
                 f"Offcut {offcut.name} is there twice: give every offcut its own name."
             )
         for edge, (begin, end) in (("lower", offcut.lower_mm), ("upper", offcut.upper_mm)):
-            if not (math.isfinite(begin) and math.isfinite(end) and begin <= end):
+            if not (math.isfinite(end) and 0 <= begin <= end):
                 raise StockError(
                     f"The {edge} edge of offcut {offcut.name} goes from {format_mm(begin)} to "
                     f"{format_mm(end)}: state where it begins and then where it ends."
@@ -154,7 +154,7 @@ def _check_offcuts(job: Job) -> None:
         if not offcut.length_mm > 0:
             raise StockError(f"Offcut {offcut.name} has no length: leave it out.")
         for begin, end in offcut.avoid_mm:
-            if not (math.isfinite(begin) and math.isfinite(end) and begin < end):
+            if not (math.isfinite(end) and 0 <= begin < end):
                 raise StockError(
                     f"Offcut {offcut.name} is to be avoided from {format_mm(begin)} to "
                     f"{format_mm(end)}: state where the stretch begins and then where it ends."

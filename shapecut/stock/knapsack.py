@@ -186,7 +186,7 @@ def _grow(
         for _ in range(int(limits[part])):
             level_used = level_used + problem.sizes[part]
             level_value = level_value + worth[part]
-            alive = level_used <= problem.capacities[-1]
+            alive = level_used <= problem.capacities.max()
             if not alive.any():
                 break
             level_used, level_value = level_used[alive], level_value[alive]

@@ -26,7 +26,7 @@ class LeastSizes:
 
     Attributes:
         sizes: (p,) least amount of each part, one or more.
-        capacities: (k,) greatest amount of each board.
+        capacities: (k,) greatest amount of each board, one or more.
     """
 
     sizes: Integers
@@ -50,7 +50,7 @@ def least_sizes(sequencer: Sequencer, *, shares: Floats, boards: Floats) -> Leas
     least = [min(int(u[lie.end] + v[lie.start]) for lie in ways) for ways in sequencer.lies]
     sizes = sequencer.lengths + np.array(least, dtype=np.int64)
     capacities = [
-        span.length - int((span.before - v).min()) - int((span.behind - u).min())
+        max(1, span.length - int((span.before - v).min()) - int((span.behind - u).min()))
         for span in sequencer.spans
     ]
     return LeastSizes(sizes, np.array(capacities, dtype=np.int64))

@@ -53,7 +53,7 @@ class Problem:
         sizes: (p,) one or more.
         content: (p, m) blanks of each kind in each part; every kind is a part by itself.
         demand: (m,) how many blanks of each kind.
-        capacities: (k,) rising.
+        capacities: (k,) one or more.
         prices: (k,) zero or more, in units of their greatest common divisor.
         fewest: (k,) boards of each stock to use at least.
         most: (k,) boards of each stock to use at most.

@@ -72,12 +72,17 @@ def cheapest_boards(
 
 
 def _material_bound(problem: Problem) -> int:
-    """The price of the cheapest material as long as all blanks, or of one board for the longest."""
+    """The price of the cheapest material as long as all blanks, or of one board for the longest.
+
+    More than any plan costs where no board takes the longest.
+    """
     prices: list[int] = problem.prices.tolist()
     capacities: list[int] = problem.capacities.tolist()
     total, longest = int(problem.shares @ problem.demand), int(problem.needed.max())
     material = min(-(-total * p // c) for p, c in zip(prices, capacities, strict=True))
-    board = min(p for p, c in zip(prices, capacities, strict=True) if c >= longest)
+    beyond_all = int(problem.most @ problem.prices) + 1
+    able = (p for p, c in zip(prices, capacities, strict=True) if c >= longest)
+    board = min(able, default=beyond_all)
     return max(material, board)
 
 
