@@ -16,7 +16,7 @@ from shapecut.trace.paper import paper_mask
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster, lay_photo
 from shapecut.trace.segment import Silhouette, find_template
 
-__all__ = ["NONE_FOUND", "LaidOut", "lay_out", "locate_template"]
+__all__ = ["NONE_FOUND", "LaidOut", "lay_out", "locate_template", "refuse_at_frame"]
 
 NONE_FOUND = (
     "No template stands out from the floor among the cards; lay it on a floor of another colour or"
@@ -69,7 +69,7 @@ def locate_template(
     silhouette = find_template(laid.pictures, laid.papers, laid.middle)
     if silhouette is None:
         raise TraceError(NONE_FOUND)
-    _refuse_at_frame(photos, survey, laid.raster, silhouette)
+    refuse_at_frame(photos, survey, laid.raster, silhouette)
     return laid.raster, silhouette
 
 
@@ -129,10 +129,28 @@ def _frame(photo: Photo, view: View) -> Points:
     return view.mm_from_px(corners)
 
 
-def _refuse_at_frame(
-    photos: Sequence[Photo], survey: Survey, raster: Raster, silhouette: Silhouette
+def refuse_at_frame(
+    photos: Sequence[Photo],
+    survey: Survey,
+    raster: Raster,
+    silhouette: Silhouette,
+    *,
+    shape: str = "template",
+    around: str = "floor",
 ) -> None:
-    """Raise TraceError when the silhouette reaches the end of what the pictures show."""
+    """Refuse a silhouette that reaches the end of what the pictures show together.
+
+    Args:
+        photos: All pictures of the job.
+        survey: How they see the plane.
+        raster: Where the shape was looked for.
+        silhouette: On the raster.
+        shape: What it is.
+        around: What surrounds it.
+
+    Raises:
+        TraceError: Naming the picture and its side.
+    """
     padded = np.pad(silhouette.seen.astype(np.uint8), 1)
     inner = cv2.erode(padded, np.ones((5, 5), np.uint8))[1:-1, 1:-1].astype(bool)
     rows, columns = np.nonzero(silhouette.mask & ~inner)
@@ -156,6 +174,6 @@ def _refuse_at_frame(
         ]
     _, name, side = min(distances)
     raise TraceError(
-        f"{name}: the template reaches the {side} side of the picture; step back so that floor"
+        f"{name}: the {shape} reaches the {side} side of the picture; step back so that {around}"
         " shows all round it."
     )

@@ -24,7 +24,7 @@ from shapecut.trace.colours import (
 )
 from shapecut.trace.raster import LaidPhoto, Mask
 
-__all__ = ["Silhouette", "find_template"]
+__all__ = ["Silhouette", "find_template", "stands_out"]
 
 _ROUNDS = 4
 """Times the colour models are learned again."""
@@ -90,7 +90,7 @@ def find_template(
         templates = [histogram(b[f & mask]) for b, f in zip(bins, free, strict=True)]
         floors = [histogram(b[f & around]) for b, f in zip(bins, free, strict=True)]
     if not any(
-        _stands_out(picture.rgb[f & mask], picture.rgb[f & around])
+        stands_out(picture.rgb[f & mask], picture.rgb[f & around])
         for picture, f in zip(pictures, free, strict=True)
     ):
         return None
@@ -101,7 +101,7 @@ def find_template(
     return Silhouette(mask, _holes(score, limit, mask), seen, models)
 
 
-def _stands_out(template: NDArray[np.uint8], floor: NDArray[np.uint8]) -> bool:
+def stands_out(template: NDArray[np.uint8], floor: NDArray[np.uint8]) -> bool:
     """Whether the colours of (N, 3) template cells lie outside those of (M, 3) floor cells.
 
     By the Mahalanobis distance of the template's median in L*, a*, b* from the floor's colours.

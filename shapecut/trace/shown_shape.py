@@ -5,18 +5,24 @@ from dataclasses import dataclass
 
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
+from shapecut.errors import TraceError
 from shapecut.findings import Finding
 from shapecut.survey.survey import Survey
 from shapecut.trace.drawn import Drawn, ShownAs
 from shapecut.trace.line_profile import of_line
-from shapecut.trace.locate import locate_template
+from shapecut.trace.locate import lay_out, locate_template, refuse_at_frame
 from shapecut.trace.locate_line import locate_line
+from shapecut.trace.opening import find_opening
 from shapecut.trace.raster import Raster
 from shapecut.trace.ring import OF_TEMPLATE, EdgeFinders
 from shapecut.trace.segment import Silhouette
 
 __all__ = ["ShownShape", "find_shape"]
 
+_NO_OPENING = (
+    "No opening stands out from the frame among the cards; lay the cards on the frame's face all"
+    " round the opening, with light on the face, and photograph it again."
+)
 _LINE_COARSE, _LEAST_COARSE_MM = 0.75, 2.0
 """How coarse a line is, as a share of its width, so that profiles reach well past both its sides;
 and at least."""
@@ -70,5 +76,14 @@ def find_shape(
         outer, hole = (of_line(shown.line_side, hole=hole) for hole in (False, True))
         coarse = max(_LEAST_COARSE_MM, _LINE_COARSE * line.width_mm)
         return ShownShape(line.raster, line.silhouette, coarse, outer, hole, line.findings)
+    if shown.drawn is Drawn.OPENING:
+        laid = lay_out(photos, survey, sightings, cells=cells, margin=margin)
+        opening = find_opening(laid.pictures, laid.papers, laid.middle, laid.raster.cell_mm)
+        if opening is None:
+            raise TraceError(_NO_OPENING)
+        refuse_at_frame(
+            photos, survey, laid.raster, opening, shape="opening", around="the frame's face"
+        )
+        return ShownShape(laid.raster, opening, laid.raster.cell_mm)
     raster, silhouette = locate_template(photos, survey, sightings, cells=cells, margin=margin)
     return ShownShape(raster, silhouette, raster.cell_mm)
