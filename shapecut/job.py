@@ -36,6 +36,7 @@ from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 from shapecut.shape.outline_units import UnitName
 from shapecut.stock.blanks import BoardEdges
+from shapecut.trace.drawn import Drawn, LineSide, ShownAs
 from shapecut.trace.regularity import Regularity, regularity_from_text
 
 __all__ = ["JOB_FILE", "Cards", "Job", "cards_from_values", "job_from_text", "read_job"]
@@ -89,6 +90,16 @@ class Template(Table):
     )
     thickness: Length = length_field("0 mm", "of the template; nought for paper")
     cards_on: Literal["floor", "template"] = Field("floor", description="where the cards lie")
+    drawn: Drawn = Field(
+        Drawn.SILHOUETTE,
+        description="what the outline follows: the silhouette of a template that was cut out, a "
+        "closed line drawn on paper, or the opening in the frame on which the cards lie",
+    )
+    line_side: LineSide | None = Field(
+        None,
+        description="which side of a drawn line is the outline, inner being within it; its centre "
+        "if left out",
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
@@ -117,6 +128,23 @@ class Template(Table):
         if self.camera and not self.photos:
             raise ValueError("camera is for photographs; leave it out")
         return self
+
+    @model_validator(mode="after")
+    def _drawn_so(self) -> Self:
+        if self.drawn is not Drawn.SILHOUETTE and not self.pictures:
+            raise ValueError(f'drawn = "{self.drawn.value}" is for pictures; leave it out')
+        if self.line_side and self.drawn is not Drawn.LINE:
+            raise ValueError('line_side is for drawn = "line"; leave it out')
+        if self.drawn is Drawn.OPENING and not self.photos:
+            raise ValueError('drawn = "opening" is for photographs; an opening cannot be scanned')
+        if self.drawn is Drawn.OPENING and self.thickness:
+            raise ValueError('drawn = "opening" has no template; leave thickness out')
+        return self
+
+    @property
+    def shown(self) -> ShownAs:
+        """What the outline follows in the pictures."""
+        return ShownAs(self.drawn, self.line_side or LineSide.CENTRE)
 
     @property
     def is_outline(self) -> bool:

@@ -185,13 +185,19 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
     photos = side_by_side(read_photo, [folder / name for name in template.pictures])
     if not template.photos:
         return measure_scans(
-            photos, cards, reference=job.reference, decisions=_decisions(job), report=report
+            photos,
+            cards,
+            shown=template.shown,
+            reference=job.reference,
+            decisions=_decisions(job),
+            report=report,
         )
     return measure(
         photos,
         cards,
         thickness_mm=template.thickness,
         cards_on=template.cards_on,
+        shown=template.shown,
         reference=job.reference,
         tapes=card_tapes(job.cards),
         template_tapes=[

@@ -25,6 +25,7 @@ from shapecut.survey.survey import Survey
 from shapecut.survey.tapes import Tape
 from shapecut.surveying import see_cards, survey_seen
 from shapecut.trace.decisions import Decisions, decided
+from shapecut.trace.drawn import Drawn, ShownAs
 from shapecut.trace.levelled import levelled
 from shapecut.trace.slab import Slab
 from shapecut.trace.template_tapes import TemplateTape, scaled_by_tapes
@@ -62,6 +63,7 @@ def measure(
     *,
     thickness_mm: float = 0.0,
     cards_on: Literal["floor", "template"] = "floor",
+    shown: ShownAs | None = None,
     reference: Reference | None = None,
     tapes: Sequence[Tape] = (),
     template_tapes: Sequence[TemplateTape] = (),
@@ -76,6 +78,7 @@ def measure(
         cards: The cards that may lie there.
         thickness_mm: Of the template.
         cards_on: Whether the cards lie on the floor beside the template, or on the template.
+        shown: What the outline follows; a template's silhouette when not given.
         reference: Sheets of paper or taped points, beside the cards or for them.
         tapes: Distances taped between cards.
         template_tapes: Distances taped over the template, between corners of the level outline.
@@ -99,8 +102,10 @@ def measure(
         calibrated=calibrated,
         report=report,
     )
-    made = Slab.beside_cards if cards_on == "floor" else Slab.under_cards
-    measured = _traced(photos, surveyed.survey, surveyed.sightings, made(thickness_mm), report)
+    shown = shown or ShownAs()
+    beside = cards_on == "floor" and shown.drawn is not Drawn.OPENING
+    slab = (Slab.beside_cards if beside else Slab.under_cards)(thickness_mm)
+    measured = _traced(photos, surveyed.survey, surveyed.sightings, slab, shown, report)
     survey, traced = scaled_by_tapes(measured.survey, measured.traced, template_tapes)
     return replace(measured, survey=survey, traced=decided(traced, decisions))
 
@@ -109,6 +114,7 @@ def measure_scans(
     scans: Sequence[Photo],
     cards: CardSet,
     *,
+    shown: ShownAs | None = None,
     reference: Reference | None = None,
     decisions: Decisions = NO_DECISIONS,
     report: Report = quiet,
@@ -118,6 +124,7 @@ def measure_scans(
     Args:
         scans: Of one template; cards fixed to it, or stated points, that two scans show join them.
         cards: The cards that may lie there; without any the scans' dpi are believed.
+        shown: What the outline follows; a template's silhouette when not given.
         reference: Points that two scans show.
         decisions: What the person decides about the outline, by the names of its edges.
         report: Called with a few words before each step.
@@ -135,7 +142,7 @@ def measure_scans(
     survey = survey_scans(scans, [*marks, *points], relative_u=cards.relative_u)
     findings = tuple(finding for of_scan in found for finding in of_scan.findings)
     survey = replace(survey, findings=findings + survey.findings)
-    measured = _traced(scans, survey, marks, Slab.beside_cards(0.0), report)
+    measured = _traced(scans, survey, marks, Slab.beside_cards(0.0), shown or ShownAs(), report)
     return replace(measured, traced=decided(measured.traced, decisions))
 
 
@@ -144,10 +151,12 @@ def _traced(
     survey: Survey,
     sightings: Sequence[Sighting],
     slab: Slab,
+    shown: ShownAs,
     report: Report,
 ) -> Measured:
     report("tracing the template")
-    survey, traced = levelled(survey, trace_template(photos, survey, sightings, slab))
+    traced = trace_template(photos, survey, sightings, slab, shown=shown)
+    survey, traced = levelled(survey, traced)
     try:
         check_outline(traced.outline)
     except ShapeError as error:

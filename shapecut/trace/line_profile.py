@@ -3,7 +3,7 @@
 In linear light a stroke is a dip between two levels of the sheet.  Each side lies where the dip has
 half its depth against the sheet on that side; blur moves both sides of a stroke outward alike, so
 the middle between them is free of it.  The sides of strokes hardly wider than the blur are drawn in
-by what a Gaussian blur adds to the width, and the doubt is paid for in their shared uncertainty.
+by what a Gaussian blur adds to the width, and how unsure the blur is adds to their uncertainty.
 """
 
 import math
@@ -42,10 +42,9 @@ _PLACE_PX, _SHARED_PX = 0.06, 0.06
 crossings may be off together, pixels."""
 _ROUGH_PX = 0.3
 """Standard uncertainty of a stroke's middle as seen from afar, pixels."""
-_BLUR_PX = 0.8
-"""Standard deviation of the blur of an ordinary picture at its own resolution, pixels."""
-_FWHM = 2 * math.sqrt(2 * math.log(2))
-"""Full width at half maximum of a Gaussian, in its standard deviations."""
+_BLURS_PX = (0.85, 0.7, 1.0)
+"""Standard deviation of the blur of an ordinary picture at its own resolution, reading between
+pixels included: what is likely, and one standard deviation to each side."""
 
 
 def of_line(side: LineSide, *, hole: bool) -> EdgeFinders:
@@ -157,19 +156,37 @@ def _beside_level(dip: Array, offsets: Array, at: NDArray[np.intp], towards: int
     return np.asarray(np.nanpercentile(values, 100 - _SHEET, axis=1))
 
 
-def _drawn_in(width_px: float) -> tuple[float, float]:
+def _drawn_in(seen_px: float) -> tuple[float, float]:
     """How much nearer to its middle a stroke's side is than it looks, and how unsure that is.
 
-    A Gaussian blur adds to the width of a narrow stroke by squares, and nothing to that of one
-    several times as wide as the blur.
+    Args:
+        seen_px: Width of the blurred stroke at half its depth.
     """
-    blur = _FWHM * _BLUR_PX
-    if width_px > 2 * blur:
-        return 0.0, 0.0
-    true = math.sqrt(max(width_px**2 - blur**2, 0.0))
-    excess = (width_px - true) / 2
-    # Anywhere between nothing and all of the excess (a rectangular law).
-    return excess / 2, excess / math.sqrt(12)
+    likely, *others = (_true_width(seen_px, blur) for blur in _BLURS_PX)
+    return (seen_px - likely) / 2, abs(others[1] - others[0]) / 4
+
+
+def _true_width(seen_px: float, blur_px: float) -> float:
+    """Width of the stroke whose Gaussian blur is so wide at half its depth."""
+    widths = np.geomspace(0.1, 12.0, 40)
+    at = np.linspace(0.0, 8.0, 81)
+    outer, inner = (
+        _normal((at[None] + sign * widths[:, None] / 2) / blur_px) for sign in (1.0, -1.0)
+    )
+    depth = outer - inner
+    below = depth < depth[:, :1] / 2
+    last = np.argmax(below, axis=1)
+    rows = np.arange(len(widths))
+    high, low = depth[rows, last - 1], depth[rows, last]
+    part = (high - depth[:, 0] / 2) / (high - low)
+    blurred = 2 * (at[last - 1] + (at[1] - at[0]) * part)
+    return float(np.interp(seen_px, blurred, widths, right=seen_px))
+
+
+def _normal(at: Array) -> Array:
+    """The normal law's distribution function."""
+    half_error = [0.5 + 0.5 * math.erf(x / math.sqrt(2)) for x in at.ravel()]
+    return np.array(half_error).reshape(at.shape)
 
 
 def _scatter(offset: Array) -> Array:

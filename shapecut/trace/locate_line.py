@@ -1,7 +1,7 @@
 """Where among the cards a closed line is drawn, coarsely, and where it has breaks."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -12,6 +12,7 @@ from shapecut.capture.sighting import Sighting
 from shapecut.errors import TraceError
 from shapecut.findings import Finding, Level
 from shapecut.survey.survey import Survey
+from shapecut.trace.cell_masks import grown
 from shapecut.trace.closed_line import LARGEST_BREAK_MM, ClosedLine, find_closed_line
 from shapecut.trace.colours import ColourModel, colour_bins, histogram
 from shapecut.trace.locate import LaidOut, lay_out
@@ -26,6 +27,8 @@ _CELLS = 2_500_000
 """About how many cells to look in: a pencil line is a fraction of a millimetre wide."""
 _LEAST_BREAK_MM, _LEAST_BREAK_CELLS = 2.0, 3.0
 """Breaks shorter than this are the grain of a pencil stroke."""
+_CARD_MARGIN = 0.2
+"""How far a card's paper reaches beyond its marks, in sides of a mark; more hides the line."""
 _OFF_CELLS = 1.5
 """Places of the outline farther than this from every stroke lie in a break, cells."""
 
@@ -72,9 +75,11 @@ def locate_line(
     Raises:
         TraceError: No closed line, or one with a wide break, which is named with its place.
     """
-    laid = lay_out(photos, survey, sightings, cells=_CELLS, margin=margin)
-    darkness = stroke_darkness(laid.pictures, laid.papers, laid.raster.cell_mm)
-    cards = np.logical_or.reduce(laid.papers)
+    laid = lay_out(
+        [_thickened(photo) for photo in photos], survey, sightings, cells=_CELLS, margin=margin
+    )
+    cards = _cards(survey, sightings, laid.raster)
+    darkness = stroke_darkness(laid.pictures, cards, laid.raster.cell_mm)
     line = find_closed_line(darkness, _seen(laid), laid.middle, cards, laid.raster.cell_mm)
     if line is None:
         raise TraceError(_NO_LINE)
@@ -84,10 +89,35 @@ def locate_line(
         raise TraceError(_wide_break(max(wide, key=lambda gap: gap.width_mm), photos, survey))
     return LocatedLine(
         laid.raster,
-        Silhouette(line.mask, line.holes, _seen(laid), _ink_and_sheet(laid, line)),
+        Silhouette(line.mask, line.holes, _seen(laid), _ink_and_sheet(laid, cards, line)),
         line.width_mm,
         tuple(_bridged(gap, photos, survey) for gap in breaks),
     )
+
+
+def _thickened(photo: Photo) -> Photo:
+    """The picture with dark strokes wider by a pixel on each side, so that no cell misses one."""
+    return replace(photo, pixels=np.asarray(cv2.erode(photo.pixels, np.ones((3, 3), np.uint8))))
+
+
+def _cards(survey: Survey, sightings: Sequence[Sighting], raster: Raster) -> Mask:
+    """Cells that the cards cover, from their marks: on a sheet, paper cannot be told by its white.
+
+    Several pictures see the cards where they lie, so that one mask serves all.
+    """
+    views = {view.photo: view for view in survey.views}
+    corners: dict[str, list[Points]] = {}
+    for seen in sightings:
+        if seen.photo in views:
+            at = views[seen.photo].mm_from_px(seen.corners_px, survey.height_mm)
+            corners.setdefault(seen.card, []).append(at)
+    mask = np.zeros(raster.shape, bool)
+    for marks in corners.values():
+        hull = cv2.convexHull(np.concatenate(marks).astype(np.float32))[:, 0].astype(float)
+        side_mm = float(np.hypot(*(marks[0][1] - marks[0][0])))
+        reach = round(_CARD_MARGIN * side_mm / raster.cell_mm)
+        mask |= grown(raster.polygon_mask(hull), reach)
+    return mask
 
 
 def _seen(laid: LaidOut) -> Mask:
@@ -120,15 +150,15 @@ def _runs(flags: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
     return [order[run] for run in np.split(up, np.flatnonzero(np.diff(up) > 1) + 1)]
 
 
-def _ink_and_sheet(laid: LaidOut, line: ClosedLine) -> tuple[ColourModel, ...]:
+def _ink_and_sheet(laid: LaidOut, cards: Mask, line: ClosedLine) -> tuple[ColourModel, ...]:
     """What each picture's colours say about ink and the sheet beside it."""
     size = 2 * round(WIDEST_STROKE_MM / laid.raster.cell_mm / 2) + 1
     rim = cv2.morphologyEx(
         line.mask.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((size, size), np.uint8)
     ).astype(bool)
     models = []
-    for picture, paper in zip(laid.pictures, laid.papers, strict=True):
-        bins, free = colour_bins(picture.rgb), picture.seen & ~paper & rim
+    for picture in laid.pictures:
+        bins, free = colour_bins(picture.rgb), picture.seen & ~cards & rim
         ink, sheet = histogram(bins[free & line.strokes]), histogram(bins[free & ~line.strokes])
         models.append(ColourModel(ink, sheet, 0.0))
     return tuple(models)

@@ -15,7 +15,7 @@ WIDEST_STROKE_MM = 10.0
 
 
 def stroke_darkness(
-    pictures: Sequence[LaidPhoto], papers: Sequence[Mask], cell_mm: float
+    pictures: Sequence[LaidPhoto], cards: Mask, cell_mm: float
 ) -> NDArray[np.float32]:
     """How much darker each cell is than its surroundings on both sides, in sRGB code values.
 
@@ -26,16 +26,16 @@ def stroke_darkness(
 
     Args:
         pictures: All pictures on one raster.
-        papers: The cards' paper in each picture; nothing is drawn there.
+        cards: What cards cover; nothing is drawn there.
         cell_mm: Side of a cell.
     """
     size = 2 * round(WIDEST_STROKE_MM / cell_mm / 2) + 3
     kernel = cv2.getStructuringElement(cv2.MORPH_RECT, (size, size))
     total = np.zeros(pictures[0].seen.shape, np.float32)
     weight = np.zeros_like(total)
-    for picture, paper in zip(pictures, papers, strict=True):
+    for picture in pictures:
         darkest = picture.rgb.min(axis=2)
-        free = picture.seen & ~paper
+        free = picture.seen & ~cards
         total += np.where(free, cv2.morphologyEx(darkest, cv2.MORPH_BLACKHAT, kernel), 0)
         weight += free
     return np.asarray(total / np.maximum(weight, 1), np.float32)
