@@ -329,6 +329,28 @@ class TestBadDrawings:
         with contextlib.suppress(ShapeError):
             assert read(bytes(damaged), f"damaged{ending}").outline.area > 0
 
+    @given(seed=st.integers(0, 10_000))
+    @settings(max_examples=40, deadline=None)
+    def test_entities_with_odd_values_are_read_or_refused(self, seed):
+        def every_kind(space):
+            corners = [(0, 0, 0.3), (400, 0, 0), (400, 300, 0)]
+            space.add_lwpolyline(corners, format="xyb", close=True)
+            space.add_ellipse((250, 100), (30, 10), 0.5)
+            space.add_spline([(300, 100), (330, 150), (370, 120), (300, 100)])
+            space.add_hatch().paths.add_polyline_path([(0, 0), (1, 0), (1, 1)])
+            space.add_polyline2d([(200, 20), (220, 20), (210, 40)], close=True)
+
+        head, entities = dxf_of(every_kind).decode().split("ENTITIES", 1)
+        entities, tail = entities.split("ENDSEC", 1)
+        lines = entities.split("\n")
+        noise = random.Random(seed)
+        for _ in range(noise.randint(1, 6)):
+            odd = noise.choice(["nan", "inf", "1e308", "-1", "", "abc", "70", "99999999"])
+            lines[noise.randrange(len(lines))] = odd
+        damaged = f"{head}ENTITIES{chr(10).join(lines)}ENDSEC{tail}"
+        with contextlib.suppress(ShapeError):
+            assert read(damaged, "damaged.dxf").outline.area > 0
+
 
 class TestSvg:
     def test_every_basic_shape_under_every_transform(self):

@@ -85,7 +85,7 @@ def drawn_path(curves: Iterable[Curve], where: str, *, closed: bool = False) -> 
     """
     chain = []
     for curve in curves:
-        for x, y in (curve.start, curve.end):
+        for x, y in (curve.start, curve.at(0.5), curve.end):
             if not (abs(x) <= FARTHEST_MM and abs(y) <= FARTHEST_MM):
                 raise ShapeError(
                     f"{where} has a point at ({x:g}, {y:g}) mm, which is no number or more than "

@@ -129,7 +129,9 @@ def _bulged_chain(
 ) -> tuple[Curve, ...]:
     """The curves of a polyline; vertices drawn twice count once."""
     mirrored = math.copysign(1.0, affine.determinant)
-    chain = [(affine.point((x, y)), mirrored * bulge) for x, y, bulge in vertices]
+    chain = [
+        (affine.point((float(x), float(y))), mirrored * float(bulge)) for x, y, bulge in vertices
+    ]
     if closed:
         chain += chain[:1]
     return tuple(

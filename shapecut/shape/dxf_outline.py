@@ -28,7 +28,7 @@ from shapecut.shape.drawn import (
     drawn_path,
     refuse_unknown_layers,
 )
-from shapecut.shape.dxf_entities import FILLED, SOLID_TYPES, shapes_of
+from shapecut.shape.dxf_entities import FILLED, SOLID_TYPES, Shape, shapes_of
 from shapecut.shape.outline_units import MM_PER_UNIT, UnitName, mm_per_unit
 
 __all__ = ["read_dxf"]
@@ -43,8 +43,8 @@ DEEPEST = 16
 """Blocks within blocks."""
 
 _BROKEN = (DXFError, OSError, EOFError, ArithmeticError, LookupError, TypeError, ValueError,
-           AttributeError, struct.error)  # fmt: skip
-"""What the library raises on files that are no DXF."""
+           AttributeError, AssertionError, struct.error)  # fmt: skip
+"""What the library raises on files that are no DXF, and on entities that lack something."""
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,8 @@ def _unpacked(
     entities: Iterable[DXFEntity], inherited: str | None, depth: int
 ) -> Iterator[_Placed]:
     for entity in entities:
-        own = entity.dxf.layer
+        # A kind that the library does not know has no layer that it could tell.
+        own = entity.dxf.layer if entity.dxf.is_supported("layer") else "0"
         layer = inherited if inherited is not None and own == "0" else own
         # A block is yielded too, so that blocks without content count against the limit.
         yield _Placed(entity, layer)
@@ -167,7 +168,7 @@ def _drawn(entities: Sequence[_Placed], scale: float, aside: Counter[str]) -> It
         kind = placed.entity.dxftype()
         if kind in SOLID_TYPES:
             raise ShapeError(f"it holds a {kind}, something solid: draw the outline flat.")
-        shapes = shapes_of(placed.entity, scale)
+        shapes = _shapes(placed, scale)
         if shapes is None:
             if not isinstance(placed.entity, Insert):
                 aside[kind] += 1
@@ -176,6 +177,17 @@ def _drawn(entities: Sequence[_Placed], scale: float, aside: Counter[str]) -> It
             level = shape.heights_mm[0] if level is None else level
             _refuse_slope(placed, level, shape.heights_mm)
             yield from drawn_path(shape.curves, placed.where, closed=shape.closed)
+
+
+def _shapes(placed: _Placed, scale: float) -> tuple[Shape, ...] | None:
+    """An entity's shapes; None for a kind that draws no outline."""
+    try:
+        shapes = shapes_of(placed.entity, scale)
+        return None if shapes is None else tuple(shapes)
+    except ShapeError:
+        raise
+    except _BROKEN:
+        raise ShapeError(f"a {placed.where} cannot be read: draw it again.") from None
 
 
 def _refuse_slope(placed: _Placed, level: float, heights_mm: tuple[float, float]) -> None:
