@@ -5,8 +5,6 @@ is answered with its key, what was given and what is allowed.
 """
 
 import difflib
-import math
-import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
@@ -17,7 +15,6 @@ from pydantic import (
     AfterValidator,
     BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     PlainSerializer,
     ValidationError,
@@ -27,6 +24,7 @@ from pydantic import (
 from pydantic_core import ErrorDetails
 
 from shapecut.errors import JobFileError
+from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.job_corrections import CorrectionTable
 from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_taped import Taped
@@ -35,11 +33,10 @@ from shapecut.offcut_file import OffcutTable
 from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 from shapecut.shape.outline_units import UnitName
-from shapecut.stock.blanks import BoardEdges
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
 from shapecut.trace.regularity import Regularity, regularity_from_text
 
-__all__ = ["JOB_FILE", "Cards", "Job", "cards_from_values", "job_from_text", "read_job"]
+__all__ = ["JOB_FILE", "Boards", "Cards", "Job", "cards_from_values", "job_from_text", "read_job"]
 
 JOB_FILE = "job.toml"
 
@@ -222,61 +219,6 @@ class Allowances(Table):
     butt: Length | None = Field(None, description="to the next board; the board gap if left out")
 
 
-_DIRECTION = re.compile(
-    r"along\s+(?P<edge>\S.*)|(?P<angle>[-+]?\d{1,4}(\.\d{1,9})?)\s*(deg|degrees|°)"
-)
-
-
-class Direction(BaseModel):
-    """Where the boards run: along a named edge, or at an angle."""
-
-    model_config = ConfigDict(frozen=True)
-
-    edge: str | None = None
-    angle_rad: float | None = None
-
-
-def _direction(text: object) -> Direction:
-    match = _DIRECTION.fullmatch(text.strip()) if isinstance(text, str) else None
-    if not match:
-        raise ValueError('write "along E3" or an angle such as "30 deg"')
-    if match["edge"]:
-        return Direction(edge=match["edge"])
-    return Direction(angle_rad=math.radians(float(match["angle"])))
-
-
-class Boards(Table):
-    """The boards and how they are laid."""
-
-    width: PositiveLength = Field(description="actual width, not nominal")
-    thickness: PositiveLength = length_field("28 mm", "actual thickness, not nominal")
-    gap: Length = length_field("5 mm", "between neighbouring boards")
-    direction: Annotated[
-        Direction,
-        BeforeValidator(_direction),
-        WithJsonSchema({"type": "string", "description": '"along E3" or "30 deg"'}),
-    ] = Field(Direction(angle_rad=0.0), json_schema_extra={"default": "0 deg"})
-    start: str | None = Field(
-        None, description="the edge where the first full board lies; the lowest side if left out"
-    )
-    smallest_rip: Length = length_field("40 mm", "a narrower row is reported")
-    smallest_length: Length = length_field("150 mm", "a shorter piece is reported")
-    edges: BoardEdges = Field(
-        BoardEdges.EASED,
-        description="their long edges: square (a sawn edge is as good), eased or grooved (the same "
-        "on both sides, sawing takes it away), unlike (tongue and groove)",
-    )
-    two_good_faces: bool = Field(False, description="either face may lie up")
-
-    @model_validator(mode="after")
-    def _gap_below_width(self) -> Self:
-        if self.gap >= self.width:
-            raise ValueError(
-                f"gap {self.gap:g} mm is not smaller than the board width {self.width:g} mm"
-            )
-        return self
-
-
 class StockLength(Table):
     """A board length on sale."""
 
@@ -327,8 +269,21 @@ class Job(Table):
     )
     allowances: Allowances = Field(default_factory=Allowances)
     boards: Boards
+    joists: JoistTable | None = Field(None, description="what the boards lie on")
+    joints: JointTable | None = Field(
+        None, description="of rows longer than any board; without it such rows are refused"
+    )
+    saw: SawTable = Field(default_factory=SawTable)
     stock: StockTable
     papers: Papers = Field(default_factory=Papers)
+
+    @model_validator(mode="after")
+    def _joints_lie_over_joists(self) -> Self:
+        if self.joints and not self.joists:
+            raise ValueError(
+                "joints needs [joists]: joints lie over them; state their spacing, or list them"
+            )
+        return self
 
     @model_validator(mode="after")
     def _corrects_what_was_traced(self) -> Self:

@@ -249,4 +249,13 @@ def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
     report("laying out the boards")
     on_hand = read_offcuts(folder / job.stock.offcuts) if job.stock.offcuts else ()
     outline = treated(outline, job.edges)
-    return plan(outline, job.boards, job.allowances, job.stock, on_hand=on_hand)
+    return plan(
+        outline,
+        job.boards,
+        job.allowances,
+        job.stock,
+        joists=job.joists,
+        joints=job.joints,
+        saw=job.saw,
+        on_hand=on_hand,
+    )

@@ -6,12 +6,26 @@ Takes and returns values; no file is read or written.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from shapecut.errors import JobFileError
+from shapecut.carpentry import (
+    board_to_lay,
+    boards_direction,
+    joint_rules,
+    joist_rules,
+    layout_rules,
+    saw_rules,
+    support_rules,
+)
+from shapecut.directions import directions_along_edges, trial_of
+from shapecut.errors import JobFileError, LayoutError, ShapecutError
 from shapecut.findings import Finding
-from shapecut.job import Allowances, Boards, StockTable
-from shapecut.layout.layout import Board, Layout
+from shapecut.job import Allowances, StockTable
+from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
+from shapecut.layout.direction_trial import DirectionTrial
+from shapecut.layout.joists import Joists, joists_under
+from shapecut.layout.layout import Layout
 from shapecut.layout.rows import lay_rows
-from shapecut.layout.rules import LayoutRules, direction_along
+from shapecut.layout.saw_limits import saw_findings
+from shapecut.layout.supports import Supports, supports_of
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
@@ -24,15 +38,32 @@ __all__ = ["OTHERS", "Plan", "plan", "treated"]
 OTHERS = "others"
 """The key under which a job states the treatment of every edge it does not name."""
 
+TIME_LIMIT_S = 10.0
+"""After about this time the search for the cheapest boards stops with the best it has."""
+
+TRIAL_TIME_LIMIT_S = 2.0
+"""The same where directions are compared."""
+
 
 @dataclass(frozen=True)
 class Plan:
-    """Rows, pieces and boards to buy for an outline."""
+    """Rows, pieces and boards to buy for an outline.
+
+    Attributes:
+        outline: With its edges treated.
+        allowances: How far boards reach past an edge of each treatment.
+        layout: Rows and pieces; its findings hold those of the supports and the saw.
+        cut_plan: Boards to buy.
+        supports: What carries the pieces, where the joists are known.
+        trials: The directions that were compared, if they were.
+    """
 
     outline: Outline
     allowances: Mapping[Treatment, float]
     layout: Layout
     cut_plan: CutPlan
+    supports: Supports | None = None
+    trials: tuple[DirectionTrial, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -75,6 +106,9 @@ def plan(
     allowances: Allowances,
     stock: StockTable,
     *,
+    joists: JoistTable | None = None,
+    joints: JointTable | None = None,
+    saw: SawTable | None = None,
     on_hand: Sequence[Offcut] = (),
 ) -> Plan:
     """Lay boards over an outline and choose the boards to buy.
@@ -84,6 +118,9 @@ def plan(
         boards: The boards and how they are laid.
         allowances: For each treatment.
         stock: What the yard sells, and the saw's kerf.
+        joists: What the boards lie on, if that is known.
+        joints: How rows longer than any board are joined; None where they may not be.
+        saw: What can be cut, and what lasts.
         on_hand: Offcuts that are there besides those that the stock states.
 
     Raises:
@@ -91,29 +128,123 @@ def plan(
         LayoutError: Boards that cannot be laid by these rules.
         StockError: Pieces that cannot be cut from the stock.
     """
-    reach = _reach(allowances, boards.gap)
-    direction = boards.direction
-    rules = LayoutRules(
-        direction_rad=direction_along(outline, direction.edge)
-        if direction.edge is not None
-        else direction.angle_rad or 0.0,
-        start_edge=boards.start,
-        smallest_rip_mm=boards.smallest_rip,
-        smallest_length_mm=boards.smallest_length,
+    job = _Job(
+        outline, boards, allowances, stock, joists, joints, saw or SawTable(), tuple(on_hand)
     )
-    board = Board(boards.width, boards.thickness, boards.gap)
-    layout = lay_rows(with_allowances(outline, reach), board, rules)
-    cut_plan = plan_cuts(
-        [blank_of(piece, board.width_mm, boards.edges) for piece in layout.pieces],
-        [Stock(entry.length, entry.price, entry.available) for entry in stock.lengths],
-        kerf_mm=stock.kerf,
-        squared_end_mm=stock.squared_end,
-        on_hand=(*(table.offcut() for table in stock.on_hand), *on_hand),
-        width_mm=board.width_mm,
-        turns=turns_of(boards.edges, two_good_faces=boards.two_good_faces),
-        leftover_mm=stock.keep,
-    )
-    return Plan(outline, reach, layout, cut_plan)
+    if not boards.direction.is_best:
+        return job.planned(boards_direction(boards, outline))
+    trials = job.trials()
+    best = min(trials, key=lambda trial: trial.rank)
+    if best.refused:
+        raise LayoutError(f"No edge gives a direction that boards can be laid in: {best.refused}")
+    return replace(job.planned(best.direction_rad), trials=trials)
+
+
+@dataclass(frozen=True)
+class _Job:
+    """All that a plan is made from but the direction; see `plan`."""
+
+    outline: Outline
+    boards: Boards
+    allowances: Allowances
+    stock: StockTable
+    joists: JoistTable | None
+    joints: JointTable | None
+    saw: SawTable
+    on_hand: tuple[Offcut, ...]
+
+    def trials(self) -> tuple[DirectionTrial, ...]:
+        """What the directions of the outline's straight edges cost, the best first.
+
+        Raises:
+            LayoutError: If the outline has no straight edge.
+        """
+        directions = directions_along_edges(self.outline)
+        if not directions:
+            raise LayoutError(
+                "The outline has no straight edge whose direction could be compared: state the "
+                "direction of the boards as an angle."
+            )
+        found = []
+        for edge, turn in directions:
+            try:
+                made = self.planned(turn, time_limit_s=TRIAL_TIME_LIMIT_S)
+            except ShapecutError as error:
+                found.append(DirectionTrial(edge, turn, refused=str(error)))
+            else:
+                rules = layout_rules(self.boards, direction_rad=turn)
+                found.append(trial_of(edge, made.layout, made.cut_plan, rules))
+        return tuple(sorted(found, key=lambda trial: trial.rank))
+
+    def planned(self, direction_rad: float, *, time_limit_s: float = TIME_LIMIT_S) -> Plan:
+        """The plan with the boards in one direction."""
+        boards, stock = self.boards, self.stock
+        reach = _reach(self.allowances, board_to_lay(boards).gap_mm)
+        joists = self._joists(direction_rad)
+        layout = self._laid(reach, direction_rad, joists)
+        supports = None
+        if self.joists and joists:
+            supports = supports_of(layout, joists, support_rules(self.joists))
+        findings = (
+            *layout.findings,
+            *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf)),
+            *(supports.findings if supports else ()),
+        )
+        on_hand = (*(table.offcut() for table in stock.on_hand), *self.on_hand)
+        cut_plan = plan_cuts(
+            [blank_of(piece, boards.width, boards.edges) for piece in layout.pieces],
+            [Stock(entry.length, entry.price, entry.available) for entry in stock.lengths],
+            kerf_mm=stock.kerf,
+            squared_end_mm=stock.squared_end,
+            on_hand=on_hand,
+            width_mm=boards.width,
+            turns=turns_of(boards.edges, two_good_faces=boards.two_good_faces),
+            leftover_mm=stock.keep,
+            time_limit_s=time_limit_s,
+        )
+        return Plan(self.outline, reach, replace(layout, findings=findings), cut_plan, supports)
+
+    def _joists(self, direction_rad: float) -> Joists | None:
+        """The joists under boards of one direction, where they are known."""
+        if self.joists is None:
+            return None
+        return joists_under(self.outline, joist_rules(self.joists, self.outline, direction_rad))
+
+    def _laid(
+        self, reach: Mapping[Treatment, float], direction_rad: float, joists: Joists | None
+    ) -> Layout:
+        """The boards laid in one direction, and joined where that is allowed."""
+        boards, stock = self.boards, self.stock
+        longest = max(entry.length for entry in stock.lengths) - stock.squared_end
+        layout = lay_rows(
+            with_allowances(self.outline, reach),
+            board_to_lay(boards),
+            layout_rules(boards, direction_rad=direction_rad, reach_mm=self._start_reach(reach)),
+            joists=joists,
+            joints=joint_rules(self.joints, boards, longest) if self.joints else None,
+        )
+        on_hand = (*(table.offcut() for table in stock.on_hand), *self.on_hand)
+        longest = max([longest, *(offcut.length_mm for offcut in on_hand)])
+        if self.joints is None:
+            _check_lengths(layout, longest)
+        return layout
+
+    def _start_reach(self, reach: Mapping[Treatment, float]) -> float:
+        """How far boards reach past the edge that the first row is taped from."""
+        edges = {edge.name: edge for edge in self.outline.edges}
+        edge = edges.get(self.boards.start.edge or "")
+        return reach[edge.treatment] if edge else 0.0
+
+
+def _check_lengths(layout: Layout, longest_mm: float) -> None:
+    """Refuse pieces that no board gives whole."""
+    piece = max(layout.pieces, key=lambda piece: piece.length_mm, default=None)
+    if piece and piece.length_mm > longest_mm:
+        raise LayoutError(
+            f"Piece {piece.label} is {piece.length_mm:.0f} mm long, and the longest board gives "
+            f"{longest_mm:.0f} mm: state longer boards under [stock], or allow joints with "
+            f"[joints] and say with [joists] what they lie over."
+        )
 
 
 def _reach(allowances: Allowances, gap_mm: float) -> dict[Treatment, float]:
