@@ -120,7 +120,8 @@ def write_plan(draft: Path, made: Made) -> None:
     (draft / OFFCUTS_FILE).write_text(offcuts_text(cut_plan.left_over), encoding="utf-8")
     outline = outline_record(made.plan.outline)
     (draft / OUTLINE_FILE).write_text(readable_json(outline), encoding="utf-8")
-    record = plan_file(layout, cut_plan).model_dump(mode="json", by_alias=True)
+    plan = plan_file(layout, cut_plan, supports=made.plan.supports, trials=made.plan.trials)
+    record = plan.model_dump(mode="json", by_alias=True)
     (draft / "plan.json").write_text(readable_json(record), encoding="utf-8")
 
 
@@ -158,6 +159,8 @@ def _report(made: Made, pictures: Sequence[Overlay]) -> str:
         of_outline=made.of_outline,
         layout=made.plan.layout,
         plan=made.plan.cut_plan,
+        supports=made.plan.supports,
+        trials=made.plan.trials,
         overlays=pictures,
         closeups=_closeups(measured, made.plan.outline) if measured else (),
         survey=measured.survey if measured else None,
@@ -183,5 +186,7 @@ def _result(made: Made) -> object:
         of_outline=made.of_outline,
         layout=made.plan.layout,
         cut_plan=made.plan.cut_plan,
+        supports=made.plan.supports,
+        trials=made.plan.trials,
     )
     return result.model_dump(mode="json", by_alias=True)

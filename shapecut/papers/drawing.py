@@ -71,6 +71,10 @@ class Layer(StrEnum):
     """The outline with its allowances: what the boards together are to cover."""
     ROW = "row"
     """The boards of each row as they lie before they are cut."""
+    JOIST = "joist"
+    """What the boards lie on."""
+    BLOCKING = "blocking"
+    """Short pieces of joist, proposed under corners that nothing carries."""
 
 
 @dataclass(frozen=True)

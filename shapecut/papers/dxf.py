@@ -36,6 +36,8 @@ _COLOURS = {
     Layer.EDGE_NAME: 132,
     Layer.FIELD: 3,
     Layer.ROW: 9,
+    Layer.JOIST: 5,
+    Layer.BLOCKING: 30,
 }
 """Colour numbers of the layers (group 62 of the DXF reference), seen on dark and light grounds;
 7 is black or white by background."""

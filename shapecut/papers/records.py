@@ -5,12 +5,25 @@ plane unless a description says otherwise.
 """
 
 import math
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from pydantic import BaseModel, Field
 
 from shapecut.findings import Finding
+from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.layout import Layout, Piece
+from shapecut.layout.supports import Supports
+from shapecut.papers.carpentry_records import (
+    DirectionRecord,
+    JointRecord,
+    StartRecord,
+    SupportsRecord,
+    direction_records,
+    joint_records,
+    start_records,
+    supports_record,
+)
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import OutlineFile, outline_record
@@ -116,6 +129,14 @@ class PlanFile(BaseModel):
     rows: tuple[RowRecord, ...]
     pieces: tuple[PieceRecord, ...]
     boards_to_buy: tuple[BoardRecord, ...]
+    joints: tuple[JointRecord, ...] = ()
+    starts: tuple[StartRecord, ...] = Field(
+        (), description="where the best start was asked for: it, then the runners-up"
+    )
+    directions: tuple[DirectionRecord, ...] = Field(
+        (), description="where directions were compared: the one taken, then the others"
+    )
+    supports: SupportsRecord | None = Field(None, description="null where no joists are stated")
     kerf: float
     cost: str | None = Field(description="sum of the prices, or null without prices")
     least_possible: str = Field(description="proved bound on the cost, or on the length in mm")
@@ -177,8 +198,14 @@ class JobResult(BaseModel):
     plan: PlanFile
 
 
-def plan_file(layout: Layout, cut_plan: CutPlan) -> PlanFile:
-    """Gather a layout and its cutting plan into `plan.json`."""
+def plan_file(
+    layout: Layout,
+    cut_plan: CutPlan,
+    *,
+    supports: Supports | None = None,
+    trials: Sequence[DirectionTrial] = (),
+) -> PlanFile:
+    """Gather a layout, its supports and its cutting plan into `plan.json`."""
     return PlanFile(
         board_width=layout.board.width_mm,
         board_thickness=layout.board.thickness_mm,
@@ -207,6 +234,10 @@ def plan_file(layout: Layout, cut_plan: CutPlan) -> PlanFile:
             )
             for board in cut_plan.boards
         ),
+        joints=joint_records(layout),
+        starts=start_records(layout),
+        directions=direction_records(trials),
+        supports=supports_record(supports) if supports else None,
         kerf=cut_plan.kerf_mm,
         cost=None if cut_plan.cost is None else str(cut_plan.cost),
         least_possible=str(cut_plan.bound),
@@ -234,6 +265,8 @@ def job_result(
     outline: Outline,
     layout: Layout,
     cut_plan: CutPlan,
+    supports: Supports | None = None,
+    trials: Sequence[DirectionTrial] = (),
     of_outline: tuple[Finding, ...] = (),
 ) -> JobResult:
     """Gather everything into `job.json`."""
@@ -245,7 +278,7 @@ def job_result(
         measurement=measurement,
         outline=OutlineFile.model_validate(outline_record(outline)),
         outline_findings=_finding_records(of_outline),
-        plan=plan_file(layout, cut_plan),
+        plan=plan_file(layout, cut_plan, supports=supports, trials=trials),
     )
 
 

@@ -10,7 +10,9 @@ from importlib.resources import files
 from itertools import groupby
 
 from shapecut.findings import Finding
+from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.layout import Layout
+from shapecut.layout.supports import Supports
 from shapecut.papers.closeups import SIDE_MM, Closeup
 from shapecut.papers.drawing import drawing_of_layout
 from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
@@ -25,6 +27,7 @@ from shapecut.papers.on_board import on_board
 from shapecut.papers.overlay import Overlay
 from shapecut.papers.piece_facts import PieceFacts, piece_facts
 from shapecut.papers.report_boards import boards_section
+from shapecut.papers.report_carpentry import choices_section, supports_section
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element
@@ -75,6 +78,8 @@ def report_html(
     outline: Outline,
     layout: Layout,
     plan: CutPlan,
+    supports: Supports | None = None,
+    trials: Sequence[DirectionTrial] = (),
     of_outline: Sequence[Finding] = (),
     overlays: Sequence[Overlay] = (),
     closeups: Sequence[Closeup] = (),
@@ -89,6 +94,8 @@ def report_html(
         outline: What was boarded.
         layout: Rows and pieces.
         plan: Boards to buy.
+        supports: What carries the pieces; None where no joists are stated.
+        trials: The directions that were compared.
         of_outline: What is to be known of an outline that was given.
         overlays: The photographs with the outline drawn over them.
         closeups: The photographs magnified where findings ask to look.
@@ -114,6 +121,8 @@ def report_html(
         _photo_section(overlays),
         boards_section(layout, plan, settings),
         _pieces_section(layout, plan, settings.lengths),
+        supports_section(layout, supports, settings.lengths),
+        choices_section(layout, trials, settings),
         _edges_section(outline, survey, traced, settings),
         _by_hand_section(traced),
         section(
@@ -131,6 +140,8 @@ def _page(title: str, parts: Sequence[str]) -> str:
         ("photos", "Photographs"),
         ("boards", "Boards"),
         ("pieces", "Pieces"),
+        ("supports", "Supports"),
+        ("choices", "Compared"),
         ("edges", "Edges"),
         ("by-hand", "Settled by you"),
         ("findings", "Findings"),
