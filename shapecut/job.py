@@ -23,6 +23,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails
 
+from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.job_corrections import CorrectionTable
@@ -32,7 +33,6 @@ from shapecut.job_values import Length, PlainText, PositiveLength, Table, length
 from shapecut.offcut_file import OffcutTable
 from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
-from shapecut.shape.outline_units import UnitName
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
 from shapecut.trace.regularity import Regularity, regularity_from_text
 

@@ -11,6 +11,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from shapecut.capture.photo import read_photo
+from shapecut.drawings.drawn_outline import GivenOutline
+from shapecut.drawings.outline_import import imported_outline
+from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError, UsageError
 from shapecut.job import JOB_FILE, Job, read_job
 from shapecut.measuring import Measured, measure, measure_scans
@@ -28,10 +31,7 @@ from shapecut.results import (
     write_papers,
     write_plan,
 )
-from shapecut.shape.drawn_outline import GivenOutline
 from shapecut.shape.outline import Outline
-from shapecut.shape.outline_import import imported_outline
-from shapecut.shape.outline_units import UnitName
 from shapecut.survey.camera_file import read_camera
 from shapecut.surveying import card_set, card_tapes
 from shapecut.taped_outline import taped_outline

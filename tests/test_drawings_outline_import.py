@@ -15,15 +15,15 @@ import svgwrite
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shapecut.drawings.biarcs import FREEFORM_MM, distances_from
+from shapecut.drawings.drawn_curves import Bezier, EllipticArc
+from shapecut.drawings.outline_import import imported_outline
 from shapecut.errors import ShapeError
 from shapecut.findings import Level
 from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.svg import drawing_svg
-from shapecut.shape.biarcs import FREEFORM_MM, distances_from
 from shapecut.shape.curves import Arc, Line
-from shapecut.shape.drawn_curves import Bezier, EllipticArc
 from shapecut.shape.meetings import distance_from
-from shapecut.shape.outline_import import imported_outline
 from shapecut.shape.polygons import flattened
 from tests.drawn_files import as_drawing, assert_same_shape, dxf_bytes, new_dxf, svg_page
 from tests.strategies import outlines

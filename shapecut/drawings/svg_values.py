@@ -9,9 +9,9 @@ from collections.abc import Mapping
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
+from shapecut.drawings.affine import Affine
+from shapecut.drawings.outline_units import MM_PER_UNIT
 from shapecut.errors import ShapeError
-from shapecut.shape.affine import Affine
-from shapecut.shape.outline_units import MM_PER_UNIT
 from shapecut.shape.placement import Point
 
 __all__ = ["length", "length_mm", "numbers", "parsed", "points", "transform"]

@@ -18,9 +18,7 @@ from ezdxf.entities.insert import Insert
 from ezdxf.lldxf.const import DXFError
 from ezdxf.lldxf.tagger import binary_tags_loader
 
-from shapecut.errors import ShapeError
-from shapecut.findings import Finding, Level
-from shapecut.shape.drawn import (
+from shapecut.drawings.drawn import (
     JOINED_MM,
     MOST_CURVES,
     Drawn,
@@ -28,8 +26,10 @@ from shapecut.shape.drawn import (
     drawn_path,
     refuse_unknown_layers,
 )
-from shapecut.shape.dxf_entities import FILLED, SOLID_TYPES, Shape, shapes_of
-from shapecut.shape.outline_units import MM_PER_UNIT, UnitName, mm_per_unit
+from shapecut.drawings.dxf_entities import FILLED, SOLID_TYPES, Shape, shapes_of
+from shapecut.drawings.outline_units import MM_PER_UNIT, UnitName, mm_per_unit
+from shapecut.errors import ShapeError
+from shapecut.findings import Finding, Level
 
 __all__ = ["read_dxf"]
 

@@ -11,20 +11,20 @@ from dataclasses import dataclass, field, replace
 from itertools import chain
 from xml.etree.ElementTree import Element
 
-from shapecut.errors import ShapeError
-from shapecut.findings import Finding, Level
-from shapecut.shape.affine import Affine
-from shapecut.shape.curves import Curve
-from shapecut.shape.drawn import (
+from shapecut.drawings.affine import Affine
+from shapecut.drawings.drawn import (
     MOST_CURVES,
     Drawn,
     DrawnPath,
     drawn_path,
     refuse_unknown_layers,
 )
-from shapecut.shape.outline_units import MM_PER_UNIT, UnitName, mm_per_unit
-from shapecut.shape.svg_shapes import SHAPES
-from shapecut.shape.svg_values import length, length_mm, numbers, parsed, transform
+from shapecut.drawings.outline_units import MM_PER_UNIT, UnitName, mm_per_unit
+from shapecut.drawings.svg_shapes import SHAPES
+from shapecut.drawings.svg_values import length, length_mm, numbers, parsed, transform
+from shapecut.errors import ShapeError
+from shapecut.findings import Finding, Level
+from shapecut.shape.curves import Curve
 
 __all__ = ["read_svg"]
 

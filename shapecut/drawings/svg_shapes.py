@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterator, Mapping
 from itertools import pairwise
 from xml.etree.ElementTree import Element
 
-from shapecut.shape.drawn_curves import Bezier, DrawnCurve, EllipticArc
+from shapecut.drawings.drawn_curves import Bezier, DrawnCurve, EllipticArc
+from shapecut.drawings.svg_path import SubPath, subpaths
+from shapecut.drawings.svg_values import length, points
 from shapecut.shape.placement import Point
-from shapecut.shape.svg_path import SubPath, subpaths
-from shapecut.shape.svg_values import length, points
 
 __all__ = ["SHAPES"]
 

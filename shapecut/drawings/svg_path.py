@@ -9,8 +9,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from shapecut.drawings.drawn_curves import Bezier, DrawnCurve, EllipticArc
 from shapecut.errors import ShapeError
-from shapecut.shape.drawn_curves import Bezier, DrawnCurve, EllipticArc
 from shapecut.shape.placement import Point
 
 __all__ = ["SubPath", "elliptic_arc", "subpaths"]

@@ -3,11 +3,11 @@
 from collections.abc import Callable, Sequence
 from pathlib import PurePath
 
+from shapecut.drawings.drawn import Drawn
+from shapecut.drawings.drawn_outline import GivenOutline, drawn_outline
+from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import ShapeError
-from shapecut.shape.drawn import Drawn
-from shapecut.shape.drawn_outline import GivenOutline, drawn_outline
 from shapecut.shape.outline_file import outline_from_text
-from shapecut.shape.outline_units import UnitName
 
 __all__ = ["imported_outline"]
 
@@ -36,15 +36,15 @@ def imported_outline(
 def _reader(ending: str, name: str) -> Callable[..., Drawn]:
     """The reader of a drawing, imported only for such a file: ezdxf takes its time."""
     if ending == ".dxf":
-        from shapecut.shape.dxf_outline import read_dxf
+        from shapecut.drawings.dxf_outline import read_dxf
 
         return read_dxf
     if ending == ".svg":
-        from shapecut.shape.svg_outline import read_svg
+        from shapecut.drawings.svg_outline import read_svg
 
         return read_svg
     if ending == ".csv":
-        from shapecut.shape.csv_outline import read_csv
+        from shapecut.drawings.csv_outline import read_csv
 
         return read_csv
     raise ShapeError(

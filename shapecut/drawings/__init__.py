@@ -1,0 +1,1 @@
+"""Reading outlines from drawings and lists that other programs wrote."""
