@@ -3,7 +3,6 @@
 import doctest
 import math
 import random
-from collections.abc import Sequence
 from decimal import Decimal
 from itertools import pairwise
 
@@ -24,35 +23,13 @@ from shapecut.stock.cutplan import Blank, Stock
 from shapecut.stock.ends import SQUARE, End, Parting, across_flipped, end_gap, ends_of
 from shapecut.stock.plan import plan_cuts
 from shapecut.stock.turns import Turn, allowed_turns, turned, turned_ends
+from tests.angled_jobs import WIDTH_MM, angled_job, slanted
 from tests.cut_boards import check_boards, polygon_of, region_of, region_through
 from tests.nesting_by_hand import least_cost_by_trying
 
-WIDTH = 140.0
+WIDTH = WIDTH_MM
 BOTH = allowed_turns(two_good_faces=False, edges_alike=True)
 ANY = allowed_turns(two_good_faces=True, edges_alike=True)
-
-
-def slanted(degrees: float, width_mm: float = WIDTH) -> End:
-    """A straight end so far off square; positive where it stands back at the lower edge."""
-    depth = round(width_mm * math.tan(math.radians(abs(degrees))), 3)
-    if not depth:
-        return SQUARE
-    return ((depth, 0.0), (0.0, width_mm)) if degrees > 0 else ((0.0, 0.0), (depth, width_mm))
-
-
-def angled_job(seed: int, count: int, angles: Sequence[float]) -> list[Blank]:
-    """Blanks of 300 to 1500 mm whose ends are square or at one of a few angles."""
-    rng = random.Random(seed)
-    return [
-        Blank(
-            f"{i}a",
-            round(rng.uniform(300, 1500), 1),
-            slanted(rng.choice([0.0, *angles])),
-            slanted(rng.choice([0.0, *angles])),
-        )
-        for i in range(1, count + 1)
-    ]
-
 
 depths = st.floats(0.0, 200.0).map(lambda depth: round(depth, 3))
 

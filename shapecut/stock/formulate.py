@@ -19,7 +19,7 @@ from shapecut.stock.problem import Floats, Problem
 from shapecut.stock.sequence import Lie, Sequencer, Span
 from shapecut.stock.turns import Turn, turned_ends
 
-__all__ = ["Formulation", "Part", "Segment", "formulate"]
+__all__ = ["Formulation", "Part", "Segment", "formulate", "segments_of"]
 
 _TIE = 0.999
 """Of potentials that make sizes as large against the boards as others, the larger sizes count."""
@@ -241,7 +241,7 @@ def _abreast(kinds: Sequence[Sequence[Blank]], job: Job) -> tuple[Part, ...]:
 def _useful_segments(job: Job) -> tuple[Segment, ...]:
     """All segments that some blank may fit, rising in length, bought boards before offcuts."""
     bought = [Segment(stock, job.squared_end_mm, stock.length_mm) for stock in job.stock]
-    on_hand = [segment for offcut in job.on_hand for segment in _segments(offcut, job)]
+    on_hand = [segment for offcut in job.on_hand for segment in segments_of(offcut, job)]
     shortest = steps_up(min(blank.length_mm for blank in job.blanks))
     useful = [
         segment
@@ -258,7 +258,7 @@ def _deepest(segment: Segment) -> float:
     return sum(max((depth for depth, _ in end), default=0.0) for end in ends)
 
 
-def _segments(offcut: Offcut, job: Job) -> tuple[Segment, ...]:
+def segments_of(offcut: Offcut, job: Job) -> tuple[Segment, ...]:
     """The stretches of an offcut between those to be avoided, a kerf apart at least."""
     stock = Stock(offcut.length_mm, offcut.cost, 1, offcut)
     (low_0, low_1), (high_0, high_1) = (

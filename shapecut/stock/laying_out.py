@@ -7,7 +7,7 @@ import numpy as np
 
 from shapecut.stock.cutplan import Blank, Cut, CutBoard, Offcut, Stock
 from shapecut.stock.ends import End, end_gap
-from shapecut.stock.formulate import Formulation
+from shapecut.stock.formulate import Formulation, segments_of
 from shapecut.stock.job import Job
 from shapecut.stock.leftovers import Filled, leftovers
 from shapecut.stock.problem import FilledBoard
@@ -50,8 +50,8 @@ def cut_boards(
     cut = []
     for number, segments in enumerate(sorted(filled.values(), key=place), start=1):
         stock = segments[0].segment.stock
-        on_board = [s for s in formulation.segments if s.stock.on_hand and s.stock == stock]
-        untouched = [s for s in on_board if s not in [done.segment for done in segments]]
+        whole = segments_of(stock.on_hand, job) if stock.on_hand else ()
+        untouched = [s for s in whole if s not in [done.segment for done in segments]]
         segments.sort(key=lambda done: done.segment.start_mm)
         kept = leftovers(
             number, segments, untouched, kerf_mm=job.kerf_mm, least_mm=leftover_mm, names=names

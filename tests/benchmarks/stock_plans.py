@@ -1,15 +1,23 @@
-"""How good and how fast cutting plans are, over sizes of jobs.
+"""How good and how fast cutting plans are.
 
-Run with `python -m tests.benchmarks.stock_plans [BLANKS …]`.  Columns: the plan's cost and bound,
-whether it is proved, its time; the cost of first-fit decreasing (best of the stocks) over the
-plan's; and where OR-Tools CP-SAT proves the same job in a minute, its cost over the plan's and its
-time over the plan's.
+Run with `python -m tests.benchmarks.stock_plans [random|published|angled] [NUMBER …]`:
+
+random: jobs of so many blanks (10, 30, 60, 120, 300 if left out) and 1, 3 or 4 stock lengths.
+    Columns: the plan's cost and bound, whether it is proved, its time; the cost of first-fit
+    decreasing (best of the stocks) over the plan's; and where OR-Tools CP-SAT proves the same job
+    in a minute, its cost over the plan's and its time over the plan's.
+published: all problems of `fixtures/published_cutting`, each with NUMBER seconds (10 if left out):
+    how many are proved, time in all, boards of first-fit decreasing over the fewest, its time, and
+    for problems of up to 60 blanks the time of CP-SAT over ours (20 s at most each).
+angled: NUMBER jobs (100 if left out) of 5 to 24 blanks with slanted ends, nested, against the same
+    with square ends: board length bought and time.
 """
 
 import math
 import random
 import sys
 import time
+from collections.abc import Sequence
 from decimal import Decimal
 
 from shapecut.stock.cutplan import Blank, Stock
@@ -18,13 +26,18 @@ from shapecut.stock.formulate import formulate
 from shapecut.stock.job import Job, Money, cost_of
 from shapecut.stock.plan import plan_cuts
 from shapecut.stock.problem import total_price
-from shapecut.stock.turns import Turn
+from shapecut.stock.turns import Turn, allowed_turns
+from tests.angled_jobs import WIDTH_MM, angled_job
 from tests.cutting_model import hundredths, least_cost
+from tests.published_cutting import Published, families, published
 
 KERF_MM = 3.2
 YARD_MM = (3600, 2400, 4800, 5400)
 CP_SAT_MOST_BLANKS = 40
 CP_SAT_LIMIT_S = 60.0
+CP_SAT_MOST_PUBLISHED = 60
+CP_SAT_PUBLISHED_LIMIT_S = 20.0
+ANGLES_DEG = ((33.0,), (45.0, -45.0), (20.0, -35.0, 50.0))
 
 
 def random_job(blanks: int, stocks: int, *, priced: bool) -> tuple[list[Blank], list[Stock]]:
@@ -39,8 +52,8 @@ def random_job(blanks: int, stocks: int, *, priced: bool) -> tuple[list[Blank], 
     return [Blank(str(i), length) for i, length in enumerate(lengths)], stock
 
 
-def first_fit_cost(blanks: list[Blank], stock: list[Stock]) -> Decimal:
-    job = Job(tuple(blanks), tuple(stock), (), KERF_MM, 0.0, math.inf, (Turn.AS_LAID,))
+def first_fit_cost(blanks: Sequence[Blank], stock: Sequence[Stock], kerf_mm: float) -> Decimal:
+    job = Job(tuple(blanks), tuple(stock), (), kerf_mm, 0.0, math.inf, (Turn.AS_LAID,))
     money = Money.common([cost_of(kind) for kind in stock])
     problem = formulate(job, money).plain
     return money.amount(total_price(problem, first_fit_plan(problem) or ()))
@@ -55,7 +68,7 @@ def row(count: int, stocks: int, *, priced: bool) -> str:
     cells = [
         f"{count:6}", f"{stocks:6}", "price " if priced else "length", f"{cost:>10}",
         f"{plan.bound:>10}", f"{(cost - plan.bound) / cost:7.2%}", f"{plan.proved!s:>6}",
-        f"{seconds:8.3f} s", f"{first_fit_cost(blanks, stock) / cost:8.4f}",
+        f"{seconds:8.3f} s", f"{first_fit_cost(blanks, stock, KERF_MM) / cost:8.4f}",
     ]  # fmt: skip
     if count <= CP_SAT_MOST_BLANKS:
         start = time.perf_counter()
@@ -66,14 +79,80 @@ def row(count: int, stocks: int, *, priced: bool) -> str:
     return " ".join(cells)
 
 
-def main() -> None:
-    counts = [int(word) for word in sys.argv[1:]] or [10, 30, 60, 120, 300]
+def random_jobs(counts: Sequence[int]) -> None:
     print("blanks stocks cost by       cost      bound     gap proved       time", end=" ")
     print("first-fit   CP-SAT  its time")
-    for count in counts:
+    for count in counts or (10, 30, 60, 120, 300):
         for stocks in (1, 3, 4):
             for priced in (True, False):
                 print(row(count, stocks, priced=priced), flush=True)
+
+
+def published_problems(limit_s: float) -> None:
+    print("family               problems proved   seconds  first-fit  its seconds  CP-SAT's time")
+    for family in families():
+        print(family_row(family, published(family), limit_s), flush=True)
+
+
+def family_row(family: str, problems: Sequence[Published], limit_s: float) -> str:
+    proved, ours_s, fit_s, fit_boards, model_s, compared_s = 0, 0.0, 0.0, Decimal(0), 0.0, 0.0
+    for problem in problems:
+        start = time.perf_counter()
+        plan = problem.plan(limit_s)
+        seconds = time.perf_counter() - start
+        ours_s += seconds
+        proved += plan.proved and plan.bound == problem.fewest * problem.board
+        stock = [Stock(problem.board)]
+        start = time.perf_counter()
+        fit_boards += first_fit_cost(problem.blanks, stock, 0.0) / problem.board
+        fit_s += time.perf_counter() - start
+        if len(problem.blanks) <= CP_SAT_MOST_PUBLISHED:
+            start = time.perf_counter()
+            least_cost(problem.blanks, stock, 0.0, CP_SAT_PUBLISHED_LIMIT_S)
+            model_s += time.perf_counter() - start
+            compared_s += seconds
+    fewest = sum(problem.fewest for problem in problems)
+    ratio = f"{model_s / compared_s:13.1f}" if compared_s else f"{'':13}"
+    return (
+        f"{family:20} {len(problems):8} {proved:6} {ours_s:9.2f} {fit_boards / fewest:10.4f} "
+        f"{fit_s:12.3f} {ratio}"
+    )
+
+
+def angled_jobs(number: int) -> None:
+    turns = allowed_turns(two_good_faces=False, edges_alike=True)
+    stock = [Stock(2400.0), Stock(3600.0)]
+    nested_mm = square_mm = bound_mm = 0.0
+    cheaper = dearer = proved = 0
+    start = time.perf_counter()
+    for seed in range(number):
+        blanks = angled_job(seed, 5 + seed % 20, ANGLES_DEG[seed % len(ANGLES_DEG)])
+        square = [Blank(blank.label, blank.length_mm) for blank in blanks]
+        nested = plan_cuts(blanks, stock, kerf_mm=KERF_MM, width_mm=WIDTH_MM, turns=turns)
+        bounding = plan_cuts(square, stock, kerf_mm=KERF_MM)
+        nested_mm += nested.bought_mm
+        square_mm += bounding.bought_mm
+        bound_mm += float(nested.bound)
+        cheaper += nested.bought_mm < bounding.bought_mm
+        dearer += nested.bought_mm > bounding.bought_mm
+        proved += nested.proved
+    seconds = time.perf_counter() - start
+    print(
+        f"{number} jobs: {nested_mm / 1000:.1f} m bought nested, {square_mm / 1000:.1f} m as "
+        f"bounding rectangles ({1 - nested_mm / square_mm:.2%} less), proved bound "
+        f"{bound_mm / 1000:.1f} m; cheaper in {cheaper}, dearer in {dearer}, proved {proved}; "
+        f"{seconds:.0f} s"
+    )
+
+
+def main() -> None:
+    which, *words = sys.argv[1:] or ["random"]
+    if which == "published":
+        published_problems(float(words[0]) if words else 10.0)
+    elif which == "angled":
+        angled_jobs(int(words[0]) if words else 100)
+    else:
+        random_jobs([int(word) for word in words])
 
 
 if __name__ == "__main__":
