@@ -164,6 +164,23 @@ class TestBlockingByHand:
         supports = supports_of(layout, square_joists(20, 500, 881), SupportRules())
         assert [block.labels for block in supports.blocks] == [("2a",), ("1a", "2a"), ("1a",)]
 
+    def test_a_joist_instead_of_much_blocking(self):
+        """Six rows end 300 mm past the last joist: seven blocks, or one joist more."""
+        layout = lay_rows(rectangle(1000, 865), BOARD, LayoutRules())
+        supports = supports_of(layout, square_joists(20, 340, 681), SupportRules())
+        assert len(supports.blocks) == 7
+        assert any("One more joist" in finding.todo for finding in supports.findings)
+
+    def test_a_joist_beside_a_notch_carries_the_board_on(self):
+        """A notch 60 mm deep bares the joist at 500 over part of its width only."""
+        field = straight(
+            (0, 0), (1000, 0), (1000, 140), (540, 140), (540, 80), (460, 80), (460, 140), (0, 140)
+        )
+        layout = lay_rows(field, BOARD, LayoutRules())
+        (piece,) = supports_of(layout, square_joists(20, 500, 980), SupportRules()).pieces
+        assert piece.joists == (0, 1, 2)
+        assert piece.span_mm == pytest.approx(480)
+
     def test_a_notch_between_joists_needs_none(self):
         field = straight(
             (0, 0), (1000, 0), (1000, 140), (560, 140), (560, 90), (440, 90), (440, 140), (0, 140)

@@ -8,38 +8,29 @@ Glossary:
 """
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-
-import numpy as np
-from numpy.typing import NDArray
 
 from shapecut.findings import Finding, Level
 from shapecut.layout.blocking import Block, LooseCorner, blocking
 from shapecut.layout.joists import Crossings, Joists
 from shapecut.layout.layout import Layout, Piece
+from shapecut.layout.slices import Slice, end_corners, slices_of
 from shapecut.layout.span_limits import SOURCE, longest_spacing_mm
 from shapecut.shape.placement import Point
-from shapecut.shape.polygons import flattened
-from shapecut.shape.region import Region
 
 __all__ = ["LEAST_BEARING_MM", "PieceSupport", "SupportRules", "Supports", "supports_of"]
 
 LEAST_BEARING_MM = 10.0
 """A board lies on a joist if it covers this much of it along the board; a judgement, no rule."""
 
-PROBE_MM = 0.5
-"""How far inside a corner's height a piece is looked at."""
-
-FLATTENING_MM = 0.05
-"""Greatest distance of chords from their arc."""
-
-SAME_END_MM = 5.0
-"""A corner stands at the end of its piece if it is this near to the end of a slice beside it."""
-
 MOST_LISTED = 12
 """Labels listed in one sentence."""
+
+MANY_BLOCKS = 5
+"""So many pieces of blocking in one bay suggest a joist instead."""
 
 SAME_SPACING_MM = 0.5
 """Joists this little further apart than allowed are not reported."""
@@ -127,19 +118,21 @@ def supports_of(layout: Layout, joists: Joists, rules: SupportRules) -> Supports
 
 def _piece_support(piece: Piece, joists: Joists, rules: SupportRules) -> PieceSupport:
     crossings = joists.crossings(piece.placement)
-    slices = list(_slices(piece.region))
+    slices = list(slices_of(piece.region))
     bearings = [_bearings(crossings, here) for here in slices]
     borne = sorted({place for found in bearings for place in found})
     span, at_start, at_end = 0.0, 0.0, 0.0
     for here, found in zip(slices, bearings, strict=True):
         if found:
             lines = crossings.at(here.across_mm)
-            span = max([span, *(lines[b] - lines[a] for a, b in pairwise(found))])
+            # A joist that a notch leaves bare at this height still carries the board beside it.
+            within = [lines[place] for place in borne if found[0] <= place <= found[-1]]
+            span = max([span, *(b - a for a, b in pairwise(within))])
             at_start = max(at_start, lines[found[0]] - crossings.half_mm - here.stretches[0][0])
             at_end = max(at_end, here.stretches[-1][1] - lines[found[-1]] - crossings.half_mm)
     loose = (
         LooseCorner(piece.label, piece.placement.to_plane(corner))
-        for corner, beside in _end_corners(piece.region, slices)
+        for corner, beside in end_corners(piece.region, slices)
         if not _is_carried(corner, crossings, beside, rules.free_end_mm)
     )
     return PieceSupport(
@@ -151,34 +144,7 @@ def _piece_support(piece: Piece, joists: Joists, rules: SupportRules) -> PieceSu
     )
 
 
-@dataclass(frozen=True)
-class _Slice:
-    """The stretches of a piece along the board, from left to right, at a distance across it."""
-
-    across_mm: float
-    stretches: tuple[tuple[float, float], ...]
-
-
-def _slices(region: Region) -> Iterator[_Slice]:
-    """A piece just inside the heights of all its corners."""
-    starts, ends = _segments(region)
-    corners = {side.curve.start[1] for loop in region.loops for side in loop}
-    for height in sorted(corners):
-        for across in (height - PROBE_MM, height + PROBE_MM):
-            crossing = (starts[:, 1] < across) != (ends[:, 1] < across)
-            (xa, ya), (xb, yb) = starts[crossing].T, ends[crossing].T
-            at = np.sort(xa + (across - ya) / (yb - ya) * (xb - xa)).tolist()
-            if at:
-                yield _Slice(across, tuple(zip(at[::2], at[1::2], strict=True)))
-
-
-def _segments(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The boundary as straight segments: their starts and ends, (N, 2) each."""
-    rings = [flattened(loop, tolerance_mm=FLATTENING_MM) for loop in region.loops]
-    return np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
-
-
-def _bearings(crossings: Crossings, here: _Slice) -> list[int]:
+def _bearings(crossings: Crossings, here: Slice) -> list[int]:
     """Which crossings a piece lies on at one distance across it, in order along it."""
     half = crossings.half_mm
     return [
@@ -191,20 +157,8 @@ def _bearings(crossings: Crossings, here: _Slice) -> list[int]:
     ]
 
 
-def _end_corners(region: Region, slices: Sequence[_Slice]) -> Iterator[tuple[Point, list[_Slice]]]:
-    """Corners that stand out at a piece's ends, not in notches, with the slices beside them."""
-    for loop in region.loops:
-        for before, after in zip([loop[-1], *loop[:-1]], loop, strict=True):
-            (ux, uy), (vx, vy) = before.curve.direction(1.0), after.curve.direction(0.0)
-            x, y = corner = after.curve.start
-            beside = [here for here in slices if abs(here.across_mm - y) <= 2 * PROBE_MM]
-            ends = [end for here in beside for end in (here.stretches[0][0], here.stretches[-1][1])]
-            if ux * vy - uy * vx > 0 and any(abs(end - x) < SAME_END_MM for end in ends):
-                yield corner, beside
-
-
 def _is_carried(
-    corner: Point, crossings: Crossings, beside: Sequence[_Slice], free_end_mm: float
+    corner: Point, crossings: Crossings, beside: Sequence[Slice], free_end_mm: float
 ) -> bool:
     """Whether a bearing lies within the greatest free end of a corner, along the board."""
     x, y = corner
@@ -281,6 +235,15 @@ def _loose_findings(
             f"{rules.free_end_mm:.0f} mm past their last joist.",
             f"Put the {len(blocks)} pieces of blocking under them that the table proposes.",
         )
+    for joists, count in Counter(block.joists for block in blocks).items():
+        if count >= MANY_BLOCKS:
+            where = " and ".join(f"J{number + 1}" for number in joists)
+            yield Finding(
+                Level.NOTE,
+                "joists",
+                f"{count} of these pieces of blocking are fixed to {where}.",
+                "One more joist along the ends there may be less work.",
+            )
 
 
 def _listed(labels: Sequence[str]) -> str:

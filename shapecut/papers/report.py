@@ -62,7 +62,7 @@ CAUTIONS = (
     "Dry-fit each board before it is fastened, and measure one known length with a tape before the "
     "first cut.",
     "Spans, supports and fixings are for the local building code, the maker's instructions and "
-    "licensed practice to decide; this report does not check them.",
+    "licensed practice to decide; what this report says of them stands in for none of these.",
 )
 
 

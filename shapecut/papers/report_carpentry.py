@@ -71,7 +71,7 @@ def _blocking(blocks: Sequence[Block], lengths: Lengths) -> str:
         (
             _named(block.joists) if block.is_held_at_both_ends else f"{_named(block.joists)} only",
             lengths(block.length_mm),
-            " / ".join(map(lengths.short, block.middle)),
+            " / ".join(lengths.short(round(along, 1) + 0.0) for along in block.middle),
             ", ".join(block.labels),
         )
         for block in blocks
