@@ -4,12 +4,16 @@ Photographs lie in the example jobs (they are the examples'); `fixtures/practice
 """
 
 import json
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
+import numpy as np
+
 from shapecut.shape.curves import Line
 from shapecut.shape.outline import Edge, Outline, Ring
+from shapecut.shape.placement import Placement
 from shapecut.shape.validity import oriented
 
 ROOT = Path(__file__).parent.parent
@@ -42,9 +46,23 @@ class PracticeScene:
     @property
     def true_outline(self):
         """The template's top as it was cut, in the true world's mm."""
-        rings = [
-            _ring(f"R{k}", ring) for k, ring in enumerate(self.truth["template"]["actual_world"])
-        ]
+        return self._outline("actual_world")
+
+    @property
+    def drawn_outline(self):
+        """The template's top as it was drawn before it was cut, arcs by chords."""
+        return self._outline("nominal_world")
+
+    @property
+    def drawn_corners(self):
+        """(N, 2) ends of the drawing's lines and arcs, in the true world's mm."""
+        pose = self.truth["template"]["pose"]
+        placement = Placement((pose["x"], pose["y"]), math.radians(pose["rot"]))
+        rings = self.truth["template"]["elements_template_frame"]
+        return placement.points_to_plane(np.array([e["from"] for ring in rings for e in ring]))
+
+    def _outline(self, key):
+        rings = [_ring(f"R{k}", ring) for k, ring in enumerate(self.truth["template"][key])]
         return oriented(Outline(rings[0], tuple(rings[1:])))
 
     @property
