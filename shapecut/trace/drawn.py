@@ -27,7 +27,14 @@ class LineSide(StrEnum):
 
 @dataclass(frozen=True)
 class ShownAs:
-    """What the outline follows in the pictures, and which side of it where it is a line."""
+    """How the shape shows.
+
+    Attributes:
+        drawn: What the outline follows.
+        line_side: Which side of it where it is a line.
+        setting_out: Whether to look for crosses, lines and arrows drawn within it.
+    """
 
     drawn: Drawn = Drawn.SILHOUETTE
     line_side: LineSide = LineSide.CENTRE
+    setting_out: bool = False

@@ -38,7 +38,12 @@ def levelled(survey: Survey, traced: Traced) -> tuple[Survey, Traced]:
     )
     return (
         survey.placed(level),
-        replace(traced, outline=named_outline(outer, holes), samples=samples),
+        replace(
+            traced,
+            outline=named_outline(outer, holes),
+            samples=samples,
+            setting_out=traced.setting_out.placed(level),
+        ),
     )
 
 

@@ -1,7 +1,7 @@
 """Where among the cards a closed line is drawn, coarsely, and where it has breaks."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -12,14 +12,14 @@ from shapecut.capture.sighting import Sighting
 from shapecut.errors import TraceError
 from shapecut.findings import Finding, Level
 from shapecut.survey.survey import Survey
-from shapecut.trace.cell_masks import grown
+from shapecut.trace.card_cover import covered_by_cards
 from shapecut.trace.closed_line import LARGEST_BREAK_MM, ClosedLine, find_closed_line
 from shapecut.trace.colours import ColourModel, colour_bins, histogram
 from shapecut.trace.locate import LaidOut, lay_out
 from shapecut.trace.raster import Mask, Points, Raster
 from shapecut.trace.segment import Silhouette
 from shapecut.trace.stations import stations_round
-from shapecut.trace.strokes import WIDEST_STROKE_MM, stroke_darkness
+from shapecut.trace.strokes import WIDEST_STROKE_MM, stroke_darkness, thickened
 
 __all__ = ["LocatedLine", "locate_line"]
 
@@ -27,8 +27,6 @@ _CELLS = 2_500_000
 """About how many cells to look in: a pencil line is a fraction of a millimetre wide."""
 _LEAST_BREAK_MM, _LEAST_BREAK_CELLS = 2.0, 3.0
 """Breaks shorter than this are the grain of a pencil stroke."""
-_CARD_MARGIN = 0.2
-"""How far a card's paper reaches beyond its marks, in sides of a mark; more hides the line."""
 _OFF_CELLS = 1.5
 """Places of the outline farther than this from every stroke lie in a break, cells."""
 
@@ -76,9 +74,9 @@ def locate_line(
         TraceError: No closed line, or one with a wide break, which is named with its place.
     """
     laid = lay_out(
-        [_thickened(photo) for photo in photos], survey, sightings, cells=_CELLS, margin=margin
+        [thickened(photo) for photo in photos], survey, sightings, cells=_CELLS, margin=margin
     )
-    cards = _cards(survey, sightings, laid.raster)
+    cards = covered_by_cards(survey, sightings, laid.raster)
     darkness = stroke_darkness(laid.pictures, cards, laid.raster.cell_mm)
     line = find_closed_line(darkness, _seen(laid), laid.middle, cards, laid.raster.cell_mm)
     if line is None:
@@ -93,31 +91,6 @@ def locate_line(
         line.width_mm,
         tuple(_bridged(gap, photos, survey) for gap in breaks),
     )
-
-
-def _thickened(photo: Photo) -> Photo:
-    """The picture with dark strokes wider by a pixel on each side, so that no cell misses one."""
-    return replace(photo, pixels=np.asarray(cv2.erode(photo.pixels, np.ones((3, 3), np.uint8))))
-
-
-def _cards(survey: Survey, sightings: Sequence[Sighting], raster: Raster) -> Mask:
-    """Cells that the cards cover, from their marks: on a sheet, paper cannot be told by its white.
-
-    Several pictures see the cards where they lie, so that one mask serves all.
-    """
-    views = {view.photo: view for view in survey.views}
-    corners: dict[str, list[Points]] = {}
-    for seen in sightings:
-        if seen.photo in views:
-            at = views[seen.photo].mm_from_px(seen.corners_px, survey.height_mm)
-            corners.setdefault(seen.card, []).append(at)
-    mask = np.zeros(raster.shape, bool)
-    for marks in corners.values():
-        hull = cv2.convexHull(np.concatenate(marks).astype(np.float32))[:, 0].astype(float)
-        side_mm = float(np.hypot(*(marks[0][1] - marks[0][0])))
-        reach = round(_CARD_MARGIN * side_mm / raster.cell_mm)
-        mask |= grown(raster.polygon_mask(hull), reach)
-    return mask
 
 
 def _seen(laid: LaidOut) -> Mask:

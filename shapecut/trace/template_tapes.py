@@ -111,7 +111,12 @@ def _scaled(traced: Traced, factor: float) -> Traced:
 
     outer, *holes = map(ring_scaled, traced.outline.rings)
     samples = (replace(samples, mm=samples.mm * factor) for samples in traced.samples)
-    return replace(traced, outline=Outline(outer, tuple(holes)), samples=tuple(samples))
+    return replace(
+        traced,
+        outline=Outline(outer, tuple(holes)),
+        samples=tuple(samples),
+        setting_out=traced.setting_out.scaled(factor),
+    )
 
 
 def _taken_up(tape: TemplateTape, measured_mm: float, relative_u: float) -> Finding:

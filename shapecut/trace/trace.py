@@ -10,6 +10,7 @@ from shapecut.capture.sighting import Sighting
 from shapecut.errors import TraceError
 from shapecut.findings import Finding
 from shapecut.shape.naming import named_outline
+from shapecut.shape.setting_out import SettingOut
 from shapecut.survey.survey import Survey
 from shapecut.trace.doubts import unseen_hole
 from shapecut.trace.drawn import ShownAs
@@ -17,6 +18,7 @@ from shapecut.trace.edge_uncertainty import edge_uncertainties
 from shapecut.trace.locate import NONE_FOUND
 from shapecut.trace.ring import Closeness, TracedRing, retrace_ring, trace_ring
 from shapecut.trace.samples import Pictures
+from shapecut.trace.setting_out_marks import find_setting_out
 from shapecut.trace.shown_shape import ShownShape, find_shape
 from shapecut.trace.sight import refuse_unseen_corners
 from shapecut.trace.slab import Slab, refuse_too_thick
@@ -77,14 +79,14 @@ def trace_template(
         TraceError: No template stands out, it touches a picture's frame, it is too thick for the
             cameras, or its edges meet where no picture shows it.
     """
-    settings = settings or TraceSettings()
+    settings, shown = settings or TraceSettings(), shown or ShownAs()
     stated = slab or Slab.beside_cards(survey.height_mm)
     refuse_too_thick(stated, photos, survey.views)
     shape = find_shape(
         photos,
         survey,
         sightings,
-        shown or ShownAs(),
+        shown,
         cells=settings.cells,
         margin=settings.margin,
     )
@@ -98,13 +100,17 @@ def trace_template(
     )
     outline = named_outline(first, others)
     refuse_unseen_corners(outline, shape.raster, pictures, slab.top_mm)
+    marked, left_out = SettingOut(), tuple[Finding, ...]()
+    if shown.setting_out:
+        marked, left_out = find_setting_out(pictures, survey, sightings, outline, slab)
     residuals = np.concatenate([ring.fitted.residuals_mm for ring in rings])
     return Traced(
         outline,
         _boundary_samples(rings),
         float(np.sqrt(np.mean(residuals**2))),
         slab.top_mm,
-        (*thickness_findings(stated, slab), *shape.findings, *unseen),
+        (*thickness_findings(stated, slab), *shape.findings, *unseen, *left_out),
+        setting_out=marked,
     )
 
 

@@ -1,12 +1,13 @@
 """What tracing found: the outline, and the samples that speak for it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.findings import Finding
 from shapecut.shape.outline import Outline
+from shapecut.shape.setting_out import SettingOut
 
 __all__ = ["BoundarySamples", "ByHand", "Traced"]
 
@@ -54,6 +55,7 @@ class Traced:
         height_mm: Height of the template's face above the cards' plane, as measured.
         findings: What a fitter must know.
         by_hand: What a person decided about it.
+        setting_out: What a person marked within it.
     """
 
     outline: Outline
@@ -62,3 +64,4 @@ class Traced:
     height_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
     by_hand: tuple[ByHand, ...] = ()
+    setting_out: SettingOut = field(default_factory=SettingOut)
