@@ -97,6 +97,11 @@ class Template(Table):
         description="which side of a drawn line is the outline, inner being within it; its centre "
         "if left out",
     )
+    setting_out: bool = Field(
+        False,
+        description="whether to look for crosses, lines and arrows drawn within the outline with "
+        "a dark marker",
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
@@ -130,6 +135,8 @@ class Template(Table):
     def _drawn_so(self) -> Self:
         if self.drawn is not Drawn.SILHOUETTE and not self.pictures:
             raise ValueError(f'drawn = "{self.drawn.value}" is for pictures; leave it out')
+        if self.setting_out and not self.pictures:
+            raise ValueError("setting_out is for pictures; leave it out")
         if self.line_side and self.drawn is not Drawn.LINE:
             raise ValueError('line_side is for drawn = "line"; leave it out')
         if self.drawn is Drawn.OPENING and not self.photos:
@@ -141,7 +148,7 @@ class Template(Table):
     @property
     def shown(self) -> ShownAs:
         """What the outline follows in the pictures."""
-        return ShownAs(self.drawn, self.line_side or LineSide.CENTRE)
+        return ShownAs(self.drawn, self.line_side or LineSide.CENTRE, self.setting_out)
 
     @property
     def is_outline(self) -> bool:

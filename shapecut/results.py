@@ -21,6 +21,7 @@ from shapecut.papers.overlay import Overlay, overlays
 from shapecut.papers.records import job_result, outline_result, plan_file
 from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
 from shapecut.papers.report import ReportSettings, report_html
+from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.svg import drawing_svg
 from shapecut.papers.tiles import tiles_pdf
 from shapecut.planning import Plan
@@ -28,6 +29,7 @@ from shapecut.progress import side_by_side
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import outline_record
+from shapecut.shape.setting_out import SettingOut
 from shapecut.survey.view import View
 
 __all__ = ["OUTLINE_FILE", "Made", "drawn_over", "write_measurement", "write_papers", "write_plan"]
@@ -59,6 +61,11 @@ class Made:
     measured: Measured | None
     plan: Plan
     of_outline: tuple[Finding, ...] = ()
+
+    @property
+    def setting_out(self) -> SettingOut:
+        """What was marked on the template."""
+        return self.measured.traced.setting_out if self.measured else SettingOut()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -113,7 +120,7 @@ def write_plan(draft: Path, made: Made) -> None:
     """Write outline.json as planned on, plan.json, plan.svg, the lists and what is left over."""
     layout, cut_plan = made.plan.layout, made.plan.cut_plan
     fraction = made.job.papers.fraction
-    drawing = drawing_of_layout(layout, made.job.title)
+    drawing = with_setting_out(drawing_of_layout(layout, made.job.title), made.setting_out)
     (draft / "plan.svg").write_text(drawing_svg(drawing), encoding="utf-8")
     (draft / "cut-list.csv").write_bytes(cut_list_csv(layout, cut_plan, denominator=fraction))
     (draft / "boards-to-buy.csv").write_bytes(buying_list_csv(cut_plan, denominator=fraction))
@@ -129,7 +136,7 @@ def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
     """Write the DXF files, the full-scale pages, the cut cards, the report and job.json."""
     job, layout = made.job, made.plan.layout
     units = job.papers.units
-    whole = drawing_of_layout(layout, job.title)
+    whole = with_setting_out(drawing_of_layout(layout, job.title), made.setting_out)
     (draft / "boards.dxf").write_bytes(drawing_dxf(whole, units=units))
     (draft / "pieces").mkdir()
     for piece in layout.pieces:

@@ -75,6 +75,8 @@ class Layer(StrEnum):
     """What the boards lie on."""
     BLOCKING = "blocking"
     """Short pieces of joist, proposed under corners that nothing carries."""
+    SETTING_OUT = "setting-out"
+    """Crosses, lines and arrows that were drawn on the template, with their names."""
 
 
 @dataclass(frozen=True)

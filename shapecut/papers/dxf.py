@@ -38,6 +38,7 @@ _COLOURS = {
     Layer.ROW: 9,
     Layer.JOIST: 5,
     Layer.BLOCKING: 30,
+    Layer.SETTING_OUT: 6,
 }
 """Colour numbers of the layers (group 62 of the DXF reference), seen on dark and light grounds;
 7 is black or white by background."""

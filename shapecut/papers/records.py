@@ -26,7 +26,7 @@ from shapecut.papers.carpentry_records import (
 )
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Outline
-from shapecut.shape.outline_file import OutlineFile, outline_record
+from shapecut.shape.outline_file import OutlineFile, outline_record, setting_out_record
 from shapecut.shape.region import Loop
 from shapecut.stock.cutplan import CutPlan
 from shapecut.survey.survey import Survey
@@ -251,7 +251,8 @@ def outline_result(
 ) -> dict[str, Any]:
     """Gather a measured outline into `outline.json`, with how it was measured under its own key."""
     measurement = _measurement(photo_names, survey, traced)
-    return outline_record(outline) | {"measurement": measurement.model_dump(mode="json")}
+    marked = {"setting_out": setting_out_record(traced.setting_out)}
+    return outline_record(outline) | marked | {"measurement": measurement.model_dump(mode="json")}
 
 
 def job_result(
@@ -276,7 +277,10 @@ def job_result(
         title=title,
         settings=settings,
         measurement=measurement,
-        outline=OutlineFile.model_validate(outline_record(outline)),
+        outline=OutlineFile.model_validate(
+            outline_record(outline)
+            | {"setting_out": setting_out_record(traced.setting_out) if traced else []}
+        ),
         outline_findings=_finding_records(of_outline),
         plan=plan_file(layout, cut_plan, supports=supports, trials=trials),
     )

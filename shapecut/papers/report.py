@@ -30,6 +30,7 @@ from shapecut.papers.report_boards import boards_section
 from shapecut.papers.report_carpentry import choices_section, supports_section
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_settings import ReportSettings
+from shapecut.papers.setting_out import setting_out_section
 from shapecut.papers.svg import svg_element
 from shapecut.papers.verdict import measurement_verdict
 from shapecut.shape.curves import Arc
@@ -125,6 +126,7 @@ def report_html(
         choices_section(layout, trials, settings),
         _edges_section(outline, survey, traced, settings),
         _by_hand_section(traced),
+        setting_out_section(traced.setting_out, settings.lengths) if traced else "",
         section(
             "findings", "Findings", finding_list(findings) or "<p>None.</p>", *_figures(closeups)
         ),

@@ -27,6 +27,8 @@ _STYLE = {
     Layer.BLOCKING: "fill:#5b2a1c;stroke:#2c120b;stroke-width:.8px",
     Layer.LABEL: "fill:#111;font-family:sans-serif;font-weight:600;text-anchor:middle",
     Layer.EDGE_NAME: "fill:#17506b;font-family:sans-serif;text-anchor:middle",
+    Layer.SETTING_OUT: "fill:#a8481c;stroke:#a8481c;stroke-width:.8px;font-family:sans-serif;"
+    "text-anchor:middle",
 }
 """How each layer looks; cuts are told by weight and not by colour alone."""
 

@@ -19,9 +19,16 @@ from shapecut.errors import ShapeError
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.placement import Point
+from shapecut.shape.setting_out import SettingOut
 from shapecut.shape.validity import check_outline, oriented
 
-__all__ = ["OutlineFile", "curve_record", "outline_from_text", "outline_record"]
+__all__ = [
+    "OutlineFile",
+    "curve_record",
+    "outline_from_text",
+    "outline_record",
+    "setting_out_record",
+]
 
 RADIUS_AGREEMENT_MM = 0.05
 """How far a typed radius may be from the distance between the arc's start and its centre."""
@@ -66,6 +73,28 @@ class RingRecord(BaseModel):
     ]
 
 
+class _MarkRecord(BaseModel):
+    model_config = ConfigDict(extra="allow", allow_inf_nan=False, populate_by_name=True)
+
+    name: str = Field(min_length=1, description="P1, L1, A1, … by kind, from left to right")
+    u: float | None = Field(None, ge=0, description="standard uncertainty of its place, mm")
+
+
+class PointRecord(_MarkRecord):
+    """A cross."""
+
+    kind: Literal["point"]
+    at: _Coordinates
+
+
+class WayRecord(_MarkRecord):
+    """A line, or an arrow from its tail to its tip."""
+
+    kind: Literal["line", "arrow"]
+    start: _Coordinates = Field(alias="from")
+    end: _Coordinates = Field(alias="to")
+
+
 class OutlineFile(BaseModel):
     """The whole of `outline.json`; its JSON Schema is published with the package."""
 
@@ -73,6 +102,9 @@ class OutlineFile(BaseModel):
 
     units: Literal["mm"]
     rings: Annotated[tuple[RingRecord, ...], Field(min_length=1)]
+    setting_out: tuple[PointRecord | WayRecord, ...] = Field(
+        (), description="what was marked on the template with a marker"
+    )
 
 
 def outline_from_text(text: str, name: str) -> Outline:
@@ -174,6 +206,26 @@ def outline_record(outline: Outline) -> dict[str, Any]:
             edges.append(record | {"treatment": edge.treatment.value})
         rings.append({"kind": "outer" if outer else "hole", "edges": edges})
     return {"units": "mm", "rings": rings}
+
+
+def setting_out_record(marks: SettingOut) -> list[dict[str, Any]]:
+    """The marks as the value of the key `setting_out` of `outline.json`."""
+    records: list[dict[str, Any]] = [
+        {"name": p.name, "kind": "point", "at": _coordinates(p.at), "u": round(p.u_mm, 4)}
+        for p in marks.points
+    ]
+    ways = [("line", line.name, line.start, line.end, line.u_mm) for line in marks.lines]
+    ways += [("arrow", arrow.name, arrow.start, arrow.tip, arrow.u_mm) for arrow in marks.arrows]
+    return records + [
+        {
+            "name": name,
+            "kind": kind,
+            "from": _coordinates(start),
+            "to": _coordinates(end),
+            "u": round(u_mm, 4),
+        }
+        for kind, name, start, end, u_mm in ways
+    ]
 
 
 def _coordinates(point: Point) -> list[float]:

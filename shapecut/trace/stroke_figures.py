@@ -44,6 +44,9 @@ _BARB = (0.08, 0.7)
 _BARB_RAD = (math.radians(15.0), math.radians(70.0))
 """Angle between a barb and the shaft."""
 
+_AT_TIP = 3.5
+"""How far from the tip, in pen widths, a barb may come out from under the shaft."""
+
 
 class Kind(Enum):
     """What a patch of strokes draws."""
@@ -160,7 +163,7 @@ def _shaft(strokes: Array, width: float) -> Array | None:
     shaft, *barbs = strokes
     near = [max(min(math.dist(end, tip) for end in barb) for barb in barbs) for tip in shaft]
     tip = int(np.argmin(near))
-    if near[tip] > 2 * width:
+    if near[tip] > _AT_TIP * width:
         return None
     back = shaft[1 - tip] - shaft[tip]
     long = float(np.hypot(*back))
