@@ -246,6 +246,9 @@ class StockTable(Table):
         None, description="an offcuts.toml of boards on hand, as an earlier job wrote it"
     )
     on_hand: tuple[OffcutTable, ...] = Field((), description="boards on hand, stated here")
+    search_seconds: float = Field(
+        3.0, gt=0, le=3600, description="longest search for cheaper boards"
+    )
     keep: Length = length_field("300 mm", "offcuts at least this long are kept for the next job")
     currency: str = ""
 

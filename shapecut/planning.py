@@ -29,6 +29,7 @@ from shapecut.layout.supports import Supports, supports_of
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
+from shapecut.stock.alternatives import Alternative, alternatives
 from shapecut.stock.blanks import blank_of, turns_of
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.plan import plan_cuts
@@ -38,8 +39,8 @@ __all__ = ["OTHERS", "Plan", "plan", "treated"]
 OTHERS = "others"
 """The key under which a job states the treatment of every edge it does not name."""
 
-TIME_LIMIT_S = 10.0
-"""After about this time the search for the cheapest boards stops with the best it has."""
+ALTERNATIVE_TIME_LIMIT_S = 0.5
+"""After about this time the search for the cheapest boards stops where one length is compared."""
 
 TRIAL_TIME_LIMIT_S = 2.0
 """The same where directions are compared."""
@@ -56,6 +57,8 @@ class Plan:
         cut_plan: Boards to buy.
         supports: What carries the pieces, where the joists are known.
         trials: The directions that were compared, if they were.
+        alternatives: Each length that is sold bought alone, and the mix; empty where there is but
+            one length.
     """
 
     outline: Outline
@@ -64,6 +67,7 @@ class Plan:
     cut_plan: CutPlan
     supports: Supports | None = None
     trials: tuple[DirectionTrial, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -132,12 +136,12 @@ def plan(
         outline, boards, allowances, stock, joists, joints, saw or SawTable(), tuple(on_hand)
     )
     if not boards.direction.is_best:
-        return job.planned(boards_direction(boards, outline))
+        return job.with_alternatives(job.planned(boards_direction(boards, outline)))
     trials = job.trials()
     best = min(trials, key=lambda trial: trial.rank)
     if best.refused:
         raise LayoutError(f"No edge gives a direction that boards can be laid in: {best.refused}")
-    return replace(job.planned(best.direction_rad), trials=trials)
+    return job.with_alternatives(replace(job.planned(best.direction_rad), trials=trials))
 
 
 @dataclass(frozen=True)
@@ -176,7 +180,7 @@ class _Job:
                 found.append(trial_of(edge, made.layout, made.cut_plan, rules))
         return tuple(sorted(found, key=lambda trial: trial.rank))
 
-    def planned(self, direction_rad: float, *, time_limit_s: float = TIME_LIMIT_S) -> Plan:
+    def planned(self, direction_rad: float, *, time_limit_s: float | None = None) -> Plan:
         """The plan with the boards in one direction."""
         boards, stock = self.boards, self.stock
         reach = _reach(self.allowances, board_to_lay(boards).gap_mm)
@@ -190,19 +194,39 @@ class _Job:
             *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf)),
             *(supports.findings if supports else ()),
         )
-        on_hand = (*(table.offcut() for table in stock.on_hand), *self.on_hand)
-        cut_plan = plan_cuts(
+        limit_s = stock.search_seconds if time_limit_s is None else time_limit_s
+        cut_plan = self._cut(layout, self._yard(), time_limit_s=limit_s)
+        return Plan(self.outline, reach, replace(layout, findings=findings), cut_plan, supports)
+
+    def with_alternatives(self, plan: Plan) -> Plan:
+        """A plan beside which each length that the yard sells stands alone."""
+        yard = self._yard()
+        if len(yard) < 2:
+            return plan
+
+        def cut(stock: Sequence[Stock]) -> CutPlan:
+            return self._cut(plan.layout, stock, time_limit_s=ALTERNATIVE_TIME_LIMIT_S)
+
+        return replace(plan, alternatives=alternatives(yard, plan.cut_plan, cut))
+
+    def _yard(self) -> tuple[Stock, ...]:
+        """What can be bought."""
+        return tuple(Stock(sold.length, sold.price, sold.available) for sold in self.stock.lengths)
+
+    def _cut(self, layout: Layout, yard: Sequence[Stock], *, time_limit_s: float) -> CutPlan:
+        """The pieces cut from what is on hand and what can be bought."""
+        boards, stock = self.boards, self.stock
+        return plan_cuts(
             [blank_of(piece, boards.width, boards.edges) for piece in layout.pieces],
-            [Stock(entry.length, entry.price, entry.available) for entry in stock.lengths],
+            yard,
             kerf_mm=stock.kerf,
             squared_end_mm=stock.squared_end,
-            on_hand=on_hand,
+            on_hand=(*(table.offcut() for table in stock.on_hand), *self.on_hand),
             width_mm=boards.width,
             turns=turns_of(boards.edges, two_good_faces=boards.two_good_faces),
             leftover_mm=stock.keep,
             time_limit_s=time_limit_s,
         )
-        return Plan(self.outline, reach, replace(layout, findings=findings), cut_plan, supports)
 
     def _joists(self, direction_rad: float) -> Joists | None:
         """The joists under boards of one direction, where they are known."""

@@ -168,6 +168,7 @@ def _report(made: Made, pictures: Sequence[Overlay]) -> str:
         plan=made.plan.cut_plan,
         supports=made.plan.supports,
         trials=made.plan.trials,
+        alternatives=made.plan.alternatives,
         overlays=pictures,
         closeups=_closeups(measured, made.plan.outline) if measured else (),
         survey=measured.survey if measured else None,

@@ -36,6 +36,7 @@ from shapecut.papers.verdict import measurement_verdict
 from shapecut.shape.curves import Arc
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Edge, Outline, Treatment
+from shapecut.stock.alternatives import Alternative
 from shapecut.stock.cutplan import CutPlan
 from shapecut.survey.survey import Survey
 from shapecut.trace.traced import Traced
@@ -68,8 +69,8 @@ CAUTIONS = (
 
 
 CORNERS_CAPTION = (
-    "Corners to mark, in order round each piece as laid: along from the reference end, across from "
-    "the board's lower edge; openings follow behind a bar"
+    "Corners to mark, in order round each piece as it lies on its board: along from the reference "
+    "end, across from the board's lower edge; openings follow behind a bar"
 )
 
 
@@ -81,6 +82,7 @@ def report_html(
     plan: CutPlan,
     supports: Supports | None = None,
     trials: Sequence[DirectionTrial] = (),
+    alternatives: Sequence[Alternative] = (),
     of_outline: Sequence[Finding] = (),
     overlays: Sequence[Overlay] = (),
     closeups: Sequence[Closeup] = (),
@@ -97,6 +99,7 @@ def report_html(
         plan: Boards to buy.
         supports: What carries the pieces; None where no joists are stated.
         trials: The directions that were compared.
+        alternatives: Ways of buying, side by side.
         of_outline: What is to be known of an outline that was given.
         overlays: The photographs with the outline drawn over them.
         closeups: The photographs magnified where findings ask to look.
@@ -120,7 +123,7 @@ def report_html(
         glance(verdict, plan, findings, settings),
         _plan_section(layout, title, settings.lengths),
         _photo_section(overlays),
-        boards_section(layout, plan, settings),
+        boards_section(layout, plan, settings, alternatives),
         _pieces_section(layout, plan, settings.lengths),
         supports_section(layout, supports, settings.lengths),
         choices_section(layout, trials, settings),

@@ -1,5 +1,6 @@
 """The report's boards: each drawn to scale, with its cuts in the order they are sawn."""
 
+from collections.abc import Sequence
 from html import escape
 
 from shapecut.layout.layout import Layout
@@ -7,19 +8,26 @@ from shapecut.papers.drawing import drawing_of_board
 from shapecut.papers.markup import Lengths, scrolling, section, table
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element
+from shapecut.stock.alternatives import Alternative
 from shapecut.stock.cutplan import CutBoard, CutPlan, Offcut
 from shapecut.stock.sawing import SawCut, saw_cuts
 
 __all__ = ["boards_section"]
 
 
-def boards_section(layout: Layout, plan: CutPlan, settings: ReportSettings) -> str:
-    """Write the section on boards and their cuts."""
+def boards_section(
+    layout: Layout,
+    plan: CutPlan,
+    settings: ReportSettings,
+    alternatives: Sequence[Alternative] = (),
+) -> str:
+    """Write the section on boards and their cuts, with other ways of buying before them."""
     longest = max((board.stock.length_mm for board in plan.boards), default=1.0)
     figures = "\n".join(_board_figure(board, layout, longest, settings) for board in plan.boards)
     return section(
         "boards",
         "Boards and their cuts",
+        _ways_of_buying(alternatives, settings),
         "<p>Drawn to scale, one under the other, reference end on the left. Every mark is measured "
         "from the reference end, along the edge that the table names. Saw right across the board "
         "in the order of the table, the blade on the stated side of the mark (its cut is reckoned "
@@ -27,6 +35,19 @@ def boards_section(layout: Layout, plan: CutPlan, settings: ReportSettings) -> s
         "to its line.</p>",
         figures,
     )
+
+
+def _ways_of_buying(alternatives: Sequence[Alternative], settings: ReportSettings) -> str:
+    """Each length bought alone beside the cheapest mix."""
+    if not alternatives:
+        return ""
+    rows = []
+    for way in alternatives:
+        what = f"all {settings.lengths.stock(way.stock.length_mm)}" if way.stock else "the mix"
+        cost = "" if way.cost is None else f"{way.cost} {settings.currency}".strip()
+        waste = "" if way.wasted is None else f"{100 * way.wasted:.0f} %"
+        rows.append((what, str(way.boards) if way.plan else way.why_not, cost, waste))
+    return table("Ways of buying, side by side", ("buy", "boards", "cost", "not used"), rows)
 
 
 def _board_figure(

@@ -78,6 +78,7 @@ class Formulation:
         segments: The stocks of the problem, in its order.
         plain: The problem as if every end were square.
         kerf_mm: Width of a cut.
+        most_abreast: Pieces that were tried abreast at most.
     """
 
     kinds: tuple[tuple[Blank, ...], ...]
@@ -85,6 +86,7 @@ class Formulation:
     segments: tuple[Segment, ...]
     plain: Problem
     kerf_mm: float
+    most_abreast: int
 
     @cached_property
     def nests(self) -> bool:
@@ -164,10 +166,11 @@ def formulate(job: Job, money: Money) -> Formulation:
         likeness = (steps_up(blank.length_mm), blank.start, blank.end, blank.rip)
         groups.setdefault(likeness, []).append(blank)
     kinds = tuple(tuple(group) for group in groups.values())
-    parts = (*_singles(kinds, job), *_abreast(kinds, job))
+    most_abreast, abreast = _abreast(kinds, job)
+    parts = (*_singles(kinds, job), *abreast)
     segments = _useful_segments(job)
     plain = _plain(job, money, kinds, parts, segments)
-    return Formulation(kinds, parts, segments, plain, job.kerf_mm)
+    return Formulation(kinds, parts, segments, plain, job.kerf_mm, most_abreast)
 
 
 def _plain(
@@ -216,8 +219,11 @@ def _singles(kinds: Sequence[Sequence[Blank]], job: Job) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-def _abreast(kinds: Sequence[Sequence[Blank]], job: Job) -> tuple[Part, ...]:
-    """All sets of narrow blanks abreast, as many as `_MOST_BUNDLES` allows."""
+def _abreast(kinds: Sequence[Sequence[Blank]], job: Job) -> tuple[int, tuple[Part, ...]]:
+    """How many are tried abreast, and all sets of narrow blanks of so many or fewer.
+
+    Fewer than `MOST_ABREAST` where there are more than `_MOST_BUNDLES` sets.
+    """
     rips = [kind[0].rip for kind in kinds]
     for most in range(MOST_ABREAST, 1, -1):
         found = []
@@ -234,8 +240,8 @@ def _abreast(kinds: Sequence[Sequence[Blank]], job: Job) -> tuple[Part, ...]:
             if len(found) > _MOST_BUNDLES:
                 break
         else:
-            return tuple(found)
-    return ()
+            return most, tuple(found)
+    return 1, ()
 
 
 def _useful_segments(job: Job) -> tuple[Segment, ...]:

@@ -7,11 +7,12 @@ Slanted ends need less where neighbours share their cut (`ends`), narrow blanks 
 (`bundles`).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 
 from shapecut.errors import StockError
 from shapecut.findings import Finding, Level
+from shapecut.stock.bundles import MOST_ABREAST
 from shapecut.stock.cutplan import Blank, CutPlan, Offcut, Stock
 from shapecut.stock.formulate import Formulation, formulate
 from shapecut.stock.job import Job, Money, check_job, cost_of, named_stock
@@ -117,7 +118,7 @@ def plan_cuts(
         cost=cost if job.priced else None,
         bound=bound,
         proved=bound >= cost,
-        findings=() if bound >= cost else (_gap(cost, bound),),
+        findings=tuple(_findings(cost, bound, formulation.most_abreast)),
         unused=tuple(offcut for offcut in job.on_hand if offcut not in touched),
     )
 
@@ -146,6 +147,20 @@ def _too_few(job: Job, *, impossible: bool, time_limit_s: float) -> StockError:
         f"The boards that can be had ({named_stock(job)}) are too few for the "
         f"{len(job.blanks)} pieces, {remedy}."
     )
+
+
+def _findings(cost: Decimal, bound: Decimal, most_abreast: int) -> Iterator[Finding]:
+    if bound < cost:
+        yield _gap(cost, bound)
+    if most_abreast < MOST_ABREAST:
+        abreast = f"{most_abreast} abreast" if most_abreast > 1 else "none abreast"
+        yield Finding(
+            Level.NOTE,
+            "boards to buy",
+            f"There are so many narrow pieces that the plan was sought with at most {abreast}, and "
+            "the least cost is proved among such plans.",
+            "Look whether more of them can be ripped from one length.",
+        )
 
 
 def _gap(cost: Decimal, bound: Decimal) -> Finding:
