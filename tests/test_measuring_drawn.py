@@ -1,13 +1,14 @@
 """Measured from rendered photographs: a line drawn on paper, and templates that are pieced together
 or larger than a photograph."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from shapecut.capture.cards import our_cards
-from shapecut.errors import JobFileError
+from shapecut.errors import JobFileError, TraceError
 from shapecut.job import job_from_text
 from shapecut.measuring import measure
 from shapecut.shape.placement import Placement
@@ -79,6 +80,28 @@ def test_a_line_drawn_on_paper_is_measured_from_one_photograph(width_mm, ink, fl
     assert [type(edge.curve).__name__ for edge in found.edges].count("Arc") == 1
     assert len(found.edges) == len(SHAPE.edges)
     assert farthest_mm(found, SHAPE) < 0.1
+
+
+@pytest.mark.parametrize(("gap_mm", "bridged"), [(10.0, True), (60.0, False)])
+def test_a_break_in_a_photographed_line_is_named_by_photograph_and_pixel(gap_mm, bridged):
+    scene = sheet(3.0, BLACK, floor="planks", cards=cards_on_sheet())
+    quads = strokes_along(SHAPE, width_mm=3.0, breaks=[("E1", 0.6, gap_mm)])
+    scene = replace(scene, paints=tuple(Paint(tuple(map(tuple, q)), BLACK) for q in quads))
+    views = looks_round(phone_camera(2400, 1800), count=1, distance_mm=1400.0, tilt_deg=15.0)
+    photos = photos_of(scene, views)
+    first = np.array(SHAPE.outer.edges[0].curve.at(0.6))
+    x, y = views[0].px_from_mm(np.append(first, 0.0)[None])[0]
+    if bridged:
+        found = measure(photos, our_cards(), shown=ShownAs(Drawn.LINE))
+        (where,) = (f.where for f in found.findings if "has a break of about" in f.what)
+        assert farthest_mm(found.outline, SHAPE) < 0.1
+    else:
+        with pytest.raises(TraceError, match="draw the line through") as caught:
+            measure(photos, our_cards(), shown=ShownAs(Drawn.LINE))
+        where = str(caught.value).partition(":")[0]
+    name, at = re.fullmatch(r"(\S+), near pixel \((.*)\)", where).groups()
+    assert name == "loft_1.jpg"
+    assert np.allclose([float(value) for value in at.split(",")], (x, y), atol=8)
 
 
 # --- sheets taped together -----------------------------------------------------------------------

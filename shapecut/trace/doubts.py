@@ -93,8 +93,7 @@ def _hardly_seen(name: str, share: float, place: Point) -> Finding:
     return Finding(
         Level.SERIOUS if share < _GUESSED else Level.CHECK,
         name,
-        f"The boundary between template and floor is seen along only {100 * share:.0f} % of"
-        f" {name}.",
+        f"The outline is seen along only {100 * share:.0f} % of {name}.",
         "Compare the edge with the template, or photograph it again on a floor it contrasts with,"
         " with no card over it.",
         place,

@@ -106,10 +106,10 @@ def _breaks(line: ClosedLine, raster: Raster) -> list[_Break]:
     least = max(_LEAST_BREAK_MM, _LEAST_BREAK_CELLS * raster.cell_mm)
     breaks = []
     for run in _runs(off):
-        first, middle, last = ring.places[run[[0, len(run) // 2, -1]]]
+        first, last = ring.places[run[[0, -1]]]
         width = float(np.hypot(*(last - first))) + 2 * _OFF_CELLS * raster.cell_mm
         if width >= least:
-            breaks.append(_Break(middle, width))
+            breaks.append(_Break((first + last) / 2, width))
     return breaks
 
 
