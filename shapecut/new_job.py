@@ -87,13 +87,38 @@ overhang = "25 mm"  # boards reach past
 # butt = "5 mm"     # the board gap unless stated
 
 [boards]
-width = "140 mm"      # actual, not nominal
+width = "140 mm"      # actual; or, for width and thickness, a nominal name: size = "5/4x6"
 thickness = "28 mm"
 gap = "5 mm"
-direction = "0 deg"   # to the right as drawn; or along an edge: "along E3"
-# start = "E7"        # the edge where the first full board lies; the lowest side if left out
+direction = "0 deg"   # to the right as drawn; along an edge: "along E3"; "best" compares the edges
+# Where rows start, the lowest side if left out: with a full board at an edge ("E7"), so that they
+# go on an existing deck's ("37 mm from E7", taped), with equal first and last rows ("balanced"), or
+# where the fewest parts come out narrow or short ("best").
+# start = "best"
 smallest_rip = "40 mm"
 smallest_length = "150 mm"
+# The gap wanted in service, if wood is laid wetter or drier than it will be:
+# seasoning = {{ species = "douglas-fir", grain = "flat", at_laying = 19, in_service = 12 }}
+
+# What the boards lie on: bearings, spans and blocking are then worked out.
+# [joists]
+# direction = "across boards"  # or "along E3", "90 deg"
+# spacing = "400 mm"           # from centre to centre; or list them: lines = ["19 mm", "450 mm"]
+# first = "19 mm"              # to the centre of the first, from measured_from or the origin
+# measured_from = "E1"
+# width = "38 mm"
+# longest_spacing = "400 mm"   # what the boards may span; IRC Table R507.7 if left out
+
+# Rows longer than any board, joined over joists:
+# [joints]
+# offset = "600 mm"            # between joints of neighbouring rows, at least
+# pattern = "free"             # or "every second joist", "every third joist"
+# gap = "3 mm"                 # between two ends; more in the cold, with this:
+# heat = {{ per_kelvin = 4e-5, laid_at = 15, hottest = 55 }}
+
+# [saw]
+# relief_radius = "0 mm"       # of a router's cutter at inside corners
+# smallest_angle_deg = 20      # sharper points break
 
 [stock]
 kerf = "3 mm"         # width of the saw cut

@@ -46,7 +46,14 @@ def _outline_line(outline: Outline) -> str:
 
 def _board_lines(made: Made) -> Iterator[str]:
     layout, cut_plan = made.plan.layout, made.plan.cut_plan
-    yield f"boards   {len(layout.rows)} rows, {len(layout.pieces)} pieces"
+    joints = f", {len(layout.joints)} joints" if layout.joints else ""
+    yield f"boards   {len(layout.rows)} rows, {len(layout.pieces)} pieces{joints}"
+    if made.plan.trials:
+        first, *others = (trial.edge for trial in made.plan.trials)
+        yield f"along    {first}, compared with {', '.join(others) or 'no other'}"
+    if supports := made.plan.supports:
+        joists, blocks = len(supports.joists.lines_mm), len(supports.blocks)
+        yield f"joists   {joists}, {blocks or 'no'} pieces of blocking"
     counts = Counter(stock.length_mm for stock in cut_plan.bought)
     units, fraction = made.job.papers.units, made.job.papers.fraction
     lengths = ", ".join(

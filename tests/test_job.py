@@ -49,6 +49,23 @@ def test_the_references_shown_in_a_new_job_read_back():
     assert TapeTable.model_validate(tape).length == 1260.0
 
 
+def test_the_carpentry_shown_in_a_new_job_reads_back():
+    """Every line of the boards' part that is not a sentence, with its mark taken away."""
+    text = job_text("Steps", [])
+    shown = text.partition("# start =")
+    part = shown[2].partition("\n[stock]")
+    lines = [
+        line.removeprefix("# ") if " = " in line or line.startswith("# [") else line
+        for line in ("# start =" + part[0]).splitlines()
+    ]
+    job = job_from_text(shown[0] + "\n".join(lines) + part[1] + part[2])
+    assert job.boards.start.rule == "best"
+    assert job.boards.seasoning.species == "douglas-fir"
+    assert job.joists.spacing == 400.0
+    assert job.joints.heat.hottest == 55
+    assert job.saw.smallest_angle_deg == 20
+
+
 @pytest.mark.parametrize("photos", [[], ["one.jpg", 'odd "name".jpg']])
 def test_the_job_written_for_a_newcomer_reads_back(photos):
     job = job_from_text(job_text('Steps at the "old" pond', photos))
