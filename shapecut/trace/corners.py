@@ -14,6 +14,9 @@ _TANGENT_RAD = math.radians(8.0)
 """Primitives that meet at less than this angle are joined where they come closest, since their
 intersection would slide along them."""
 
+_SLIDES_MM = 40.0
+"""A smooth joint is no farther than this from where the samples change over."""
+
 
 def whole_circle(circle: CircleFit) -> tuple[Arc, Arc]:
     """A full circle as two arcs, from its leftmost point."""
@@ -42,7 +45,8 @@ def corner(first: Primitive, second: Primitive, joint: Points, reach_mm: float) 
         if close and min(turn, math.pi - turn) > _TANGENT_RAD:
             return near
     place = touching_point(first, second, joint)
-    place = joint if place is None else place
+    if place is None or np.hypot(*(place - joint)) > max(reach_mm, _reach(first), _reach(second)):
+        place = joint
     return np.asarray((first.nearest(place) + second.nearest(place)) / 2)
 
 
@@ -120,7 +124,7 @@ def touching_point(first: Primitive, second: Primitive, joint: Points) -> Points
 
 def _reach(primitive: Primitive) -> float:
     """How far from the rough joint a tangent point is still believed, mm."""
-    return 0.5 * primitive.radius if isinstance(primitive, CircleFit) else 0.0
+    return min(0.5 * primitive.radius, _SLIDES_MM) if isinstance(primitive, CircleFit) else 0.0
 
 
 def _on_centre_line(first: CircleFit, second: CircleFit, joint: Points) -> Points:

@@ -42,10 +42,10 @@ def decided(traced: Traced, decisions: Decisions) -> Traced:
     traced = replace(traced, findings=(*traced.findings, *doubts(traced)))
     placed = [one.corner for one in decisions.corrections if isinstance(one, MovedCorner)]
     traced = with_regularities(traced, decisions.regularities, placed)
+    if not traced.by_hand:
+        return replace(traced, findings=(*traced.findings, *offered_regularities(traced)))
     try:
         check_outline(traced.outline)
     except ShapeError as error:
         raise TraceError(f"The corrections leave no outline: {error}") from None
-    if decisions.regularities:
-        return traced
-    return replace(traced, findings=(*traced.findings, *offered_regularities(traced)))
+    return traced

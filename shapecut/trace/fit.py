@@ -25,9 +25,13 @@ _ROUNDS = 3
 _OUTLIER = 9.0
 """Squared normalised residual beyond which a sample no longer moves a break."""
 
-_REACH_GAPS, _REACH_SHARE = 3.0, 0.5
-"""A corner is within so many times the gap between its samples, or this share of its shorter edge,
-of the middle of that gap."""
+_REACH_GAPS, _REACH_SHARE, _REACH_MM = 3.0, 0.5, 25.0
+"""A corner is within so many times the gap between its samples, or this share of its shorter edge
+but no more than so many mm, of the middle of that gap."""
+
+_LEAVES, _LEAVES_MM = 1.5, 0.1
+"""A primitive held tangent whose samples scatter more than so many times as before, and so many mm,
+has left them."""
 
 
 @dataclass(frozen=True)
@@ -130,9 +134,36 @@ def _pieces(
         inside |= dict.fromkeys(members) | {first: _Piece(curve, index)}
         for k in (*members, (first + number) % len(fits)):
             mismatch[k] = None
-    held = held_tangent(fits, covariances, mismatch)
+    held = _held(points, spans, fits, covariances, mismatch)
     own = {k: _Piece(fit, index) for k, (fit, index) in enumerate(zip(held, spans, strict=True))}
     return [piece for piece in (own | inside).values() if piece is not None]
+
+
+def _held(
+    points: Points,
+    spans: Sequence[Index],
+    fits: Sequence[Primitive],
+    covariances: Sequence[Array],
+    mismatch: list[float | None],
+) -> tuple[Primitive, ...]:
+    """Primitives held tangent at their smooth joints, where that leaves them on their samples."""
+    while True:
+        held = held_tangent(fits, covariances, mismatch)
+        astray = [
+            k
+            for k, (old, new, index) in enumerate(zip(fits, held, spans, strict=True))
+            if new is not old
+            and _rms(new.distances(points[index]))
+            > _LEAVES * _rms(old.distances(points[index])) + _LEAVES_MM
+        ]
+        if not astray:
+            return held
+        for k in astray:
+            mismatch[k] = mismatch[(k + 1) % len(fits)] = None
+
+
+def _rms(values: Array) -> float:
+    return float(np.sqrt(np.mean(values**2)))
 
 
 def _chained(points: Points, pieces: Sequence[_Piece]) -> FittedRing:
@@ -186,7 +217,7 @@ def _reaches(points: Points, spans: Sequence[Index]) -> list[float]:
         for k, index in enumerate(spans)
     ]
     return [
-        max(_REACH_GAPS * gap, _REACH_SHARE * min(extents[k - 1], extents[k]))
+        max(_REACH_GAPS * gap, min(_REACH_MM, _REACH_SHARE * min(extents[k - 1], extents[k])))
         for k, gap in enumerate(gaps)
     ]
 

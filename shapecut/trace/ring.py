@@ -1,11 +1,15 @@
 """One ring of the outline: from rough stations to fitted lines and arcs."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
+from numpy.typing import NDArray
 
-from shapecut.shape.curves import Curve
+from shapecut.shape.curves import Arc, Curve
+from shapecut.survey.view import PhotoView
 from shapecut.trace.boundary import rough_crossings, sharp_crossings
 from shapecut.trace.fit import FittedRing, fit_ring
 from shapecut.trace.partition import Prices
@@ -20,6 +24,18 @@ _LEAST_SAMPLES = 12
 """Fewer samples than this do not make a ring."""
 _MOST_STATIONS = 4000
 """Stations round a ring, at most: edges that are not followed well may be of any length."""
+_TWICE = 2.0
+"""Safety upon the scatter that samples show: neighbours wander together."""
+_SMOOTH = 0.1
+"""Greatest angle at a joint without a corner, rad."""
+_LOST_SHARE = 0.01
+"""Share of a ring's samples that may lie farther from its fit than the boundary is looked for."""
+_MANY_NODES = 600
+"""Places where edges may begin then."""
+_FLAT_MM = 0.05
+"""Chords this close to their arcs tell whether a ring crosses itself."""
+_CHEAPER = 30.0
+"""Edges cost so many times less then."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +45,7 @@ class Closeness:
     Attributes:
         wobble_mm: Standard deviation of a hand's cut about the line it followed; deviations of this
             size are not edges.
+        least_wobble_mm: The same of the steadiest hand, where a scan shows how steady it was.
         spacing_px: Distance of boundary samples along the outline, in pixels of the picture that
             shows it largest; so far from a corner none is taken either, since the blur of one edge
             reaches into the other there.
@@ -36,6 +53,7 @@ class Closeness:
     """
 
     wobble_mm: float = 0.3
+    least_wobble_mm: float = 0.05
     spacing_px: float = 6.0
     spacing_mm: tuple[float, float] = (1.0, 3.0)
 
@@ -90,9 +108,8 @@ def trace_ring(
         return None
     # Rough stations cut corners by a fraction of their spacing, which must not become edges.
     u_mm = np.hypot(found.u_mm, found.shared_u_mm)
-    fitted = fit_ring(
-        found.places, np.hypot(u_mm, rough.spacing_mm / 4), Prices(rounded=finders.rounded)
-    )
+    sigma_mm = np.hypot(u_mm, rough.spacing_mm / 4)
+    fitted = _followed(found.places, sigma_mm, cell_mm, Prices(rounded=finders.rounded))
     return retrace_ring(pictures, slab, fitted.curves, cell_mm, closeness, finders)
 
 
@@ -116,10 +133,25 @@ def retrace_ring(
         found = sample_ring(pictures, slab, stations, crossings, reach_mm=1.5 * cell_mm)
         if len(found.places) < _LEAST_SAMPLES:
             return None
-        u_mm = np.hypot(found.u_mm, found.shared_u_mm)
-        ring = TracedRing(fit_ring(found.places, np.hypot(u_mm, closeness.wobble_mm)), found)
+        wobble_mm = _wobble(pictures, found, closeness)
+        sigma_mm = np.hypot(np.hypot(found.u_mm, found.shared_u_mm), wobble_mm)
+        ring = TracedRing(_followed(found.places, sigma_mm, cell_mm, Prices()), found)
         curves = ring.fitted.curves
     return ring
+
+
+def _wobble(pictures: Pictures, found: RingSamples, closeness: Closeness) -> float:
+    """Standard deviation to allow for the hand that cut or drew, mm.
+
+    Scans show how steady it was: no light falls across them, so that their samples scatter about
+    the last fit by little more than the hand did.
+    """
+    if any(isinstance(view, PhotoView) for view in pictures.views):
+        return closeness.wobble_mm
+    off = np.concatenate([seen.offset_mm[seen.found] for seen in found.pictures])
+    # 1.4826: from the median absolute deviation to the standard deviation of a normal law.
+    scatter = _TWICE * 1.4826 * float(np.median(np.abs(off)))
+    return float(np.clip(scatter, closeness.least_wobble_mm, closeness.wobble_mm))
 
 
 def _spacing(
@@ -135,14 +167,54 @@ def _spacing(
 
 
 def _along(curves: Sequence[Curve], spacing_mm: float) -> Stations:
-    """Stations along curves, clear of their corners."""
+    """Stations along curves, clear of their corners.
+
+    Arcs that run into each other smoothly carry one edge.
+    """
     spacing_mm = max(spacing_mm, sum(curve.length for curve in curves) / _MOST_STATIONS)
-    places, tangents, edges = [], [], []
-    for edge, curve in enumerate(curves):
-        clear = min(spacing_mm / curve.length, 0.3)
-        count = max(2, round(curve.length * (1 - 2 * clear) / spacing_mm))
-        for fraction in np.linspace(clear, 1 - clear, count):
+    smooth = [_smooth(curves[k - 1], curve) for k, curve in enumerate(curves)]
+    places, tangents, edges, edge = [], [], [], 0
+    for k, curve in enumerate(curves):
+        first, last = (
+            min(spacing_mm * (0.5 if joint else 1.0) / curve.length, 0.3)
+            for joint in (smooth[k], smooth[(k + 1) % len(curves)])
+        )
+        edge += not smooth[k]
+        count = max(2, round(curve.length * (1 - first - last) / spacing_mm))
+        for fraction in np.linspace(first, 1 - last, count):
             places.append(curve.at(float(fraction)))
             tangents.append(curve.direction(float(fraction)))
             edges.append(edge)
     return stations_along(np.array(places), np.array(tangents), spacing_mm, np.array(edges))
+
+
+def _smooth(before: Curve, after: Curve) -> bool:
+    """Whether an arc runs into the next without a corner, to carry a curve together."""
+    if not (isinstance(before, Arc) and isinstance(after, Arc)):
+        return False
+    return math.dist(before.direction(1.0), after.direction(0.0)) < _SMOOTH
+
+
+def _simple(curves: Sequence[Curve]) -> bool:
+    """Whether a ring of curves does not cross itself."""
+    chains = [curve.flattened(_FLAT_MM)[:-1] for curve in curves]
+    return bool(shapely.LinearRing(np.concatenate(chains)).is_simple)
+
+
+def _followed(
+    points: Points, sigma_mm: NDArray[np.float64], within_mm: float, prices: Prices
+) -> FittedRing:
+    """A fit near enough to its samples for the boundary to be found along it.
+
+    The fewest edges may pass by small ones of a shape that has many, or cross each other there;
+    edges cost less then.
+    """
+    fitted = fit_ring(points, sigma_mm, prices)
+    sure = sigma_mm < within_mm / 2
+    lost = float(np.mean(sure & (np.abs(fitted.residuals_mm) > within_mm)))
+    if lost <= _LOST_SHARE and _simple(fitted.curves):
+        return fitted
+    cheaper = replace(
+        prices, line=prices.line / _CHEAPER, arc=prices.arc / _CHEAPER, nodes=_MANY_NODES
+    )
+    return fit_ring(points, sigma_mm, cheaper)
