@@ -29,6 +29,9 @@ _MOST_LISTED = 20_000
 _QUICK_NODES = 300
 """Nodes of an integer programme over the generated patterns."""
 
+_RELAX_SHARE = 0.7
+"""Part of the time that is left in which a node's relaxation is solved, or broken off."""
+
 _FINAL_NODES = 5_000
 """Nodes of an integer programme over all patterns."""
 
@@ -86,13 +89,14 @@ class _Tree:
     def _settle(self, node: _Node) -> None:
         problem, best = node.problem, self._best
         gap = problem.most_weight(best.price) - best.bound * problem.scale
+        now = time.monotonic()
         relaxation = relax(
             problem,
             self._master,
             node.relaxation,
             slack=int(gap * _SLACK),
             enough=problem.most_weight(best.price - 1) + 1,
-            deadline=self._deadline,
+            deadline=now + _RELAX_SHARE * (self._deadline - now),
         )
         bound = max(node.bound, problem.price_bound(relaxation.least_weight))
         if bound >= best.price:

@@ -1,12 +1,16 @@
-"""A quick plan to start from: longest blank first, into the first board that takes it."""
+"""Quick plans to start from: board after board, longest blank first or as full as it gets."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from shapecut.stock.fullest import fill_fullest
 from shapecut.stock.problem import FilledBoard, Integers, Problem, total_price
 
 __all__ = ["fill_longest_first", "first_fit_plan"]
+
+Fill = Callable[[int, Problem, Integers], Integers]
+"""Fills a board of a stock, by its index, from the blanks left."""
 
 
 def fill_longest_first(
@@ -23,52 +27,58 @@ def fill_longest_first(
     Returns:
         How many of each part lie on the board then (p,).
     """
-    copies = np.zeros_like(problem.sizes) if copies is None else copies.copy()
-    left = left.copy()
-    room = int(problem.capacities[stock] - copies @ problem.sizes)
-    for part in np.lexsort((-problem.content.sum(axis=1), -problem.sizes)):
-        size, content = int(problem.sizes[part]), problem.content[part]
+    filled = [0] * len(problem.sizes) if copies is None else copies.tolist()
+    waiting = left.tolist()
+    room = int(problem.capacities[stock] - np.dot(filled, problem.sizes))
+    for part, size, content in problem.longest_first:
         if size > room:
             continue
-        count = min(int((left[content > 0] // content[content > 0]).min()), room // size)
-        if problem.order is not None:
-            count = _held(stock, problem, copies, int(part), count)
-        copies[part] += count
-        left -= count * content
-        room -= count * size
-    return copies
+        count = min(room // size, *(waiting[kind] // number for kind, number in content))
+        if count and problem.order is not None:
+            count = _held(stock, problem, filled, part, count)
+        if count:
+            filled[part] += count
+            room -= count * size
+            for kind, number in content:
+                waiting[kind] -= count * number
+    return np.array(filled, dtype=np.int64)
 
 
-def _held(stock: int, problem: Problem, copies: Integers, part: int, most: int) -> int:
+def _held(stock: int, problem: Problem, copies: list[int], part: int, most: int) -> int:
     """How many more of a part the board surely holds, up to `most`."""
     trial = copies.copy()
     for count in range(most):
         trial[part] += 1
-        if not problem.holds(stock, trial):
+        if not problem.holds(stock, tuple(trial)):
             return count
     return most
 
 
-def first_fit_plan(problem: Problem) -> tuple[FilledBoard, ...] | None:
-    """The cheapest of the first-fit-decreasing plans that each start from another stock.
+def first_fit_plan(
+    problem: Problem, fills: Sequence[Fill] = (fill_longest_first, fill_fullest)
+) -> tuple[FilledBoard, ...] | None:
+    """The cheapest of the plans that each start from another stock and another way of filling.
 
     Each board is then exchanged for the cheapest stock that holds its blanks.  Filling one board
     after the other, longest first, gives the same boards as first-fit decreasing.
 
+    Args:
+        problem: The cutting problem.
+        fills: Ways of filling a board; with an order, only the first.
+
     Returns:
         The plan, or None if the boards ran out in every attempt.
     """
-    plans = [plan for plan in _attempts(problem) if plan is not None]
-    return min(plans, key=lambda p: (total_price(problem, p), len(p)), default=None)
+    tried = fills if problem.order is None else fills[:1]
+    favourites = (*range(len(problem.capacities)), None)
+    plans = [_fill_boards(problem, fill, favourite) for fill in tried for favourite in favourites]
+    found = [plan for plan in plans if plan is not None]
+    return min(found, key=lambda plan: (total_price(problem, plan), len(plan)), default=None)
 
 
-def _attempts(problem: Problem) -> Iterator[tuple[FilledBoard, ...] | None]:
-    for favourite in range(len(problem.capacities)):
-        yield _fill_boards(problem, favourite)
-    yield _fill_boards(problem, None)
-
-
-def _fill_boards(problem: Problem, favourite: int | None) -> tuple[FilledBoard, ...] | None:
+def _fill_boards(
+    problem: Problem, fill: Fill, favourite: int | None
+) -> tuple[FilledBoard, ...] | None:
     """Fill boards of the favourite stock, or always of the one that is cheapest for its content."""
     left, on_hand = problem.demand.copy(), problem.most.copy()
     boards: list[FilledBoard] = []
@@ -78,7 +88,7 @@ def _fill_boards(problem: Problem, favourite: int | None) -> tuple[FilledBoard, 
         if not len(able):
             return None
         if favourite is None:
-            fills = [fill_longest_first(int(s), problem, left) for s in able]
+            fills = [fill(int(s), problem, left) for s in able]
             dearness = [
                 float(problem.prices[s]) / max(1.0, float(f @ problem.content @ problem.needed))
                 for s, f in zip(able, fills, strict=True)
@@ -88,7 +98,7 @@ def _fill_boards(problem: Problem, favourite: int | None) -> tuple[FilledBoard, 
             tried = (
                 favourite if favourite in able else int(able[np.argmax(problem.capacities[able])])
             )
-            copies = fill_longest_first(tried, problem, left)
+            copies = fill(tried, problem, left)
         if not copies.any():
             return None
         holding = np.array([s for s in able if problem.holds(int(s), copies)])

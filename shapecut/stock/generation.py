@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shapecut.stock.first_fit import fill_longest_first
+from shapecut.stock.first_fit import fill_longest_first, first_fit_plan
 from shapecut.stock.knapsack import Pricing, best_patterns
 from shapecut.stock.master import Duals, Master
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
@@ -125,7 +125,8 @@ def dive(
     """Fix the surest patterns of the linear solution, solve for what is left, and so on.
 
     Returns:
-        The boards, or None when they would weigh more than `most_weight` or the time is up.
+        The boards, or None when they would weigh more than `most_weight`.  When the time is up,
+        what is left is cut by first fit.
     """
     boards: list[FilledBoard] = []
     while True:
@@ -133,10 +134,13 @@ def dive(
         boards += fixed
         problem = problem.after(fixed)
         weight = sum(int(problem.weights[stock]) for stock, _ in boards)
-        if not fixed or weight > most_weight or time.monotonic() > deadline:
+        if not fixed or weight > most_weight:
             return None
         if not problem.demand.any():
             return tuple(boards)
+        if time.monotonic() > deadline:
+            rest = first_fit_plan(problem)
+            return None if rest is None else (*boards, *rest)
         for _ in range(_DIVE_ROUNDS):
             duals, times, _ = master.solve(problem)
             pricing = best_patterns(

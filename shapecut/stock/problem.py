@@ -78,6 +78,27 @@ class Problem:
         return np.asarray(np.where(self.content > 0, self.sizes[:, None], largest).min(axis=0))
 
     @cached_property
+    def longest_first(self) -> tuple[tuple[int, int, tuple[tuple[int, int], ...]], ...]:
+        """The parts, longest and then widest first: index, size, and (kind, number) of blanks."""
+        order = np.lexsort((-self.content.sum(axis=1), -self.sizes))
+        return tuple(
+            (
+                int(part),
+                int(self.sizes[part]),
+                tuple(
+                    (int(k), int(self.content[part, k])) for k in self.content[part].nonzero()[0]
+                ),
+            )
+            for part in order
+        )
+
+    @cached_property
+    def singles(self) -> Integers:
+        """(m,) the part that each kind is by itself."""
+        alone = np.where(self.content.sum(axis=1)[:, None] == 1, self.content, 0)
+        return np.asarray(alone.argmax(axis=0))
+
+    @cached_property
     def shares(self) -> Integers:
         """(m,) a part of its size that every blank needs alone: no part is less than its blanks'.
 
