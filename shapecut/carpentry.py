@@ -79,7 +79,10 @@ def layout_rules(boards: Boards, *, direction_rad: float, reach_mm: float = 0.0)
         row_start=start.rule,
         start_edge=start.edge,
         offset_mm=0.0 if start.taped_mm is None else start.taped_mm + reach_mm,
-        smallest_rip_mm=boards.smallest_rip,
+        # Narrow slats may be ripped to half their width where a job does not say otherwise.
+        smallest_rip_mm=boards.smallest_rip
+        if "smallest_rip" in boards.model_fields_set
+        else min(boards.smallest_rip, boards.width / 2),
         smallest_length_mm=boards.smallest_length,
     )
 

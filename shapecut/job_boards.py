@@ -165,7 +165,7 @@ class Boards(Table):
             raise ValueError(
                 f"gap {self.gap:g} mm is not smaller than the board width {self.width:g} mm"
             )
-        if self.smallest_rip > self.width:
+        if "smallest_rip" in self.model_fields_set and self.smallest_rip > self.width:
             raise ValueError(
                 f"smallest_rip {self.smallest_rip:g} mm is more than the board width "
                 f"{self.width:g} mm"

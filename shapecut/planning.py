@@ -26,6 +26,7 @@ from shapecut.layout.layout import Layout
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.saw_limits import saw_findings
 from shapecut.layout.supports import Supports, supports_of
+from shapecut.movement_notes import movement_notes
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
@@ -191,6 +192,7 @@ class _Job:
             supports = supports_of(layout, joists, support_rules(self.joists))
         findings = (
             *layout.findings,
+            *movement_notes(boards, self.joints, layout),
             *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf)),
             *(supports.findings if supports else ()),
         )

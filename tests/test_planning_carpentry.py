@@ -93,6 +93,7 @@ class TestSupportsAndJoints:
         made = plan(LONG, boards(), NONE, STOCK, joists=self.joists,
                     joints=JointTable(gap="2 mm", heat=heat))  # fmt: skip
         first, second = [piece for piece in made.layout.pieces if piece.row == 1]
+        assert any("at 50 °C 2.0 mm of that" in finding.what for finding in made.findings)
         assert 8000 - first.length_mm - second.length_mm == pytest.approx(7.76)
 
     def test_without_joints_a_long_piece_is_refused_by_name(self):
@@ -104,11 +105,21 @@ class TestSupportsAndJoints:
         season = {"species": "douglas-fir", "at_laying": 14, "in_service": 8}
         made = plan(ROOM, boards(seasoning=season), NONE, STOCK)
         assert made.layout.board.gap_mm == pytest.approx(5 - 2.2428)
+        (note,) = [finding for finding in made.findings if finding.where == "gap"]
+        assert "Leave 2.8 mm between rows at 14 %" in note.what
+        assert "137.8 mm wide and 5.0 mm apart" in note.what
 
     def test_findings_of_the_saw_come_along(self):
         sharp = outline_of((0, 0), (3000, 0), (0, 700))
         made = plan(sharp, boards(), NONE, STOCK, saw=SawTable(smallest_angle_deg=25))
         assert any("less than 25°" in finding.what for finding in made.findings)
+
+
+def test_slats_narrower_than_the_smallest_rip_left_out_may_be_ripped_to_half():
+    """250 mm of slats 36 mm wide: six, and a rip of 250 - 6 x 41 = 4 mm is the only small part."""
+    slats = Boards.model_validate({"width": "36 mm", "gap": "5 mm"})
+    made = plan(outline_of((0, 0), (900, 0), (900, 250), (0, 250)), slats, NONE, STOCK)
+    assert [finding.where for finding in made.layout.findings] == ["row 7"]
 
 
 JOB = """

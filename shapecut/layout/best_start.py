@@ -62,7 +62,8 @@ def best_starts(
 
     Returns:
         The best first, no two within `APART_MM`.  First come few narrow rows, then few short
-        pieces, few slivers, few arms, little board, few ripped rows, and the lower level.
+        pieces, few slivers, few arms, little board, few ripped rows, narrow strips left bare at
+        the sides, and the lower level.
     """
     arms = _arm_places(field, board, rules)
     search = _Search(sliding_strip(field, board.width_mm), arms, board, rules)
@@ -132,8 +133,16 @@ class _Search:
         costs[:, _LENGTHS] = np.round(costs[:, _LENGTHS] / SAME_LENGTH_MM)
         levels = np.concatenate([lower, lower + inside, upper - inside])
         beside = np.arange(len(levels)) >= len(lower)
-        order = np.lexsort((levels, beside, *costs.T[::-1]))
+        order = np.lexsort((levels, beside, self._bare(levels), *costs.T[::-1]))
         yield from levels[order].tolist()
+
+    def _bare(self, levels: Floats) -> Floats:
+        """(S,) how wide the strips along the two sides of the field are that fall into a gap."""
+        bottom, top = self.strip.turning_heights[[0, -1]]
+        below = (levels - bottom) % self.pitch_mm
+        above = (top - levels - self.board.width_mm) % self.pitch_mm
+        bare = (np.where(edge <= self.board.gap_mm, edge, 0.0) for edge in (below, above))
+        return np.round(sum(bare), 2)
 
     def start_at(self, level: float) -> Start:
         """What a start costs."""

@@ -26,6 +26,9 @@ _SAME_PLACE_MM = 1e-6
 
 Choice = tuple[int, ...]
 
+Row = tuple[Sequence[float], Sequence[Choice]]
+"""Possible places of joints along a row, and the choices among them."""
+
 
 @dataclass(frozen=True)
 class Stagger:
@@ -78,13 +81,12 @@ def lean_choices(
             yield from ways((0,), len(from_which) - 1)
 
 
-def staggered(
-    rows: Sequence[tuple[Sequence[float], Sequence[Choice]]], *, offset: float
-) -> Stagger | int:
+def staggered(rows: Sequence[Row], *, offset: float) -> Stagger | int:
     """Choose the joints of all rows: as few as can be, and of those ways the most even.
 
     Dynamic programming from row to row: the least cost of each choice of a row follows from the
-    least costs of the choices of the row before it that it goes with.
+    least costs of the choices of the row before it that it goes with.  Choices with the fewest
+    joints are tried on their own first; if they go together, no way has fewer.
 
     Args:
         rows: Of each row its possible places and its choices, at least one, those with the fewest
@@ -94,6 +96,20 @@ def staggered(
     Returns:
         The joints; or the index of the first row that no choices up to it can reach.
     """
+    fewest = [(places, _with_fewest(choices)) for places, choices in rows]
+    found = _chosen(fewest, offset)
+    if isinstance(found, Stagger):
+        return found
+    return _chosen(rows, offset)
+
+
+def _with_fewest(choices: Sequence[Choice]) -> list[Choice]:
+    """Those of the choices that have as few joints as the first."""
+    return [choice for choice in choices if len(choice) == len(choices[0])]
+
+
+def _chosen(rows: Sequence[Row], offset: float) -> Stagger | int:
+    """See `staggered`."""
     cost = _costs(rows[0])
     came_from: list[NDArray[np.int64]] = []
     for number in range(1, len(rows)):
@@ -113,7 +129,7 @@ def staggered(
     return Stagger(tuple(taken), complete or joints == fewest)
 
 
-def _costs(row: tuple[Sequence[float], Sequence[Choice]]) -> NDArray[np.float64]:
+def _costs(row: Row) -> NDArray[np.float64]:
     """Joints of each choice, and a little for the order among those of equal number."""
     _, choices = row
     joints = np.array([len(choice) for choice in choices], dtype=np.float64)
@@ -121,8 +137,8 @@ def _costs(row: tuple[Sequence[float], Sequence[Choice]]) -> NDArray[np.float64]
 
 
 def _clashes(
-    before: tuple[Sequence[float], Sequence[Choice]],
-    row: tuple[Sequence[float], Sequence[Choice]],
+    before: Row,
+    row: Row,
     offset: float,
 ) -> NDArray[np.bool_]:
     """(A, B) whether choices of one row and of the next have joints too near to each other."""
@@ -130,7 +146,7 @@ def _clashes(
     return np.asarray(_taken(before) @ near.astype(np.float32) @ _taken(row).T > 0)
 
 
-def _taken(row: tuple[Sequence[float], Sequence[Choice]]) -> NDArray[np.float32]:
+def _taken(row: Row) -> NDArray[np.float32]:
     """(A, J) which places each choice takes."""
     places, choices = row
     taken = np.zeros((len(choices), len(places)), np.float32)

@@ -1,0 +1,37 @@
+"""What to leave on the day, where gaps were reckoned from moisture or heat."""
+
+from collections.abc import Iterator
+
+from shapecut.findings import Finding, Level
+from shapecut.job_boards import Boards, JointTable
+from shapecut.layout.layout import Layout
+
+__all__ = ["movement_notes"]
+
+
+def movement_notes(boards: Boards, joints: JointTable | None, layout: Layout) -> Iterator[Finding]:
+    """Say which gaps were reckoned, and what becomes of them.
+
+    Args:
+        boards: The job's.
+        joints: The job's, if rows may be joined.
+        layout: Laid with the gaps as they were reckoned.
+    """
+    if boards.seasoning:
+        seasoning, gap = boards.seasoning, layout.board.gap_mm
+        later = boards.width + gap - boards.gap
+        yield Finding(
+            Level.NOTE,
+            "gap",
+            f"Leave {gap:.1f} mm between rows at {seasoning.at_laying:g} % moisture: at "
+            f"{seasoning.in_service:g} % the boards of {seasoning.species} will be "
+            f"{later:.1f} mm wide and {boards.gap:.1f} mm apart.",
+        )
+    if joints and joints.heat and layout.joints:
+        heat = joints.heat
+        yield Finding(
+            Level.NOTE,
+            "end gap",
+            f"Leave the joints open as drawn at {heat.laid_at:g} °C: at {heat.hottest:g} °C "
+            f"{joints.gap:.1f} mm of that are left.",
+        )
