@@ -1,6 +1,7 @@
 """From the job's tables to the rules that boards are laid by."""
 
 import math
+from collections.abc import Mapping, Sequence
 
 from shapecut.job_boards import (
     PATTERNS,
@@ -10,6 +11,9 @@ from shapecut.job_boards import (
     SawTable,
     SeasoningTable,
 )
+from shapecut.job_edges import BorderTable, BreakerTable
+from shapecut.layout.border import BorderRules
+from shapecut.layout.edging import BreakerPlace, EdgingRules
 from shapecut.layout.joints import JointPattern, JointRules
 from shapecut.layout.joists import JoistRules
 from shapecut.layout.layout import Board
@@ -23,6 +27,7 @@ from shapecut.shape.outline import Outline
 __all__ = [
     "board_to_lay",
     "boards_direction",
+    "edging_rules",
     "joint_rules",
     "joist_rules",
     "layout_rules",
@@ -158,3 +163,18 @@ def saw_rules(saw: SawTable, kerf_mm: float) -> SawRules:
         smallest_angle_rad=math.radians(saw.smallest_angle_deg),
         smallest_point_mm=saw.smallest_point,
     )
+
+
+def edging_rules(
+    border: BorderTable | None, breakers: Sequence[BreakerTable], left_long: Mapping[str, float]
+) -> EdgingRules:
+    """What is decided about the boards' edges.
+
+    Raises:
+        LayoutError: If boards are to be left long at an edge with a border.
+    """
+    rules = None
+    if border:
+        rules = BorderRules(border.edges, border.courses, border.corners, border.corner_gap)
+    places = tuple(BreakerPlace(table.measured_from, table.at) for table in breakers)
+    return EdgingRules(rules, places, left_long)

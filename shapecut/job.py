@@ -27,6 +27,7 @@ from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.job_corrections import CorrectionTable
+from shapecut.job_edges import BorderTable, BreakerTable, LeftLong
 from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_taped import Taped
 from shapecut.job_values import Length, PlainText, PositiveLength, Table, length_field, not_empty
@@ -284,6 +285,11 @@ class Job(Table):
         None, description="of rows longer than any board; without it such rows are refused"
     )
     saw: SawTable = Field(default_factory=SawTable)
+    border: BorderTable | None = Field(None, description="boards along edges, round the rows")
+    breakers: tuple[BreakerTable, ...] = Field((), description="boards across the field")
+    left_long: Mapping[str, LeftLong] = Field(
+        {}, description="how far boards are cut long at an edge, to be trimmed in place"
+    )
     stock: StockTable
     papers: Papers = Field(default_factory=Papers)
 
@@ -292,6 +298,16 @@ class Job(Table):
         if self.joints and not self.joists:
             raise ValueError(
                 "joints needs [joists]: joints lie over them; state their spacing, or list them"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _trims_no_border(self) -> Self:
+        both = [edge for edge in self.left_long if self.border and edge in self.border.edges]
+        if both:
+            raise ValueError(
+                f"left_long and border.edges both name {both[0]}; behind a border nothing is left "
+                f"to trim, so name it in one of them"
             )
         return self
 

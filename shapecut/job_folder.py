@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from shapecut.capture.photo import read_photo
+from shapecut.carpentry import edging_rules
 from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.drawings.outline_import import imported_outline
 from shapecut.drawings.outline_units import UnitName
@@ -258,4 +259,5 @@ def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
         joints=job.joints,
         saw=job.saw,
         on_hand=on_hand,
+        edging=edging_rules(job.border, job.breakers, job.left_long),
     )

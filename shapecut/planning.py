@@ -4,7 +4,7 @@ Takes and returns values; no file is read or written.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from shapecut.carpentry import (
     board_to_lay,
@@ -21,9 +21,9 @@ from shapecut.findings import Finding
 from shapecut.job import Allowances, StockTable
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.layout.direction_trial import DirectionTrial
+from shapecut.layout.edging import Edging, EdgingRules, along_joists, lay_edged
 from shapecut.layout.joists import Joists, joists_under
 from shapecut.layout.layout import Layout
-from shapecut.layout.rows import lay_rows
 from shapecut.layout.saw_limits import saw_findings
 from shapecut.layout.supports import Supports, supports_of
 from shapecut.movement_notes import movement_notes
@@ -60,6 +60,7 @@ class Plan:
         trials: The directions that were compared, if they were.
         alternatives: Each length that is sold bought alone, and the mix; empty where there is but
             one length.
+        edging: Corners of the border, lines to trim along, stops for row ends.
     """
 
     outline: Outline
@@ -69,6 +70,7 @@ class Plan:
     supports: Supports | None = None
     trials: tuple[DirectionTrial, ...] = ()
     alternatives: tuple[Alternative, ...] = ()
+    edging: Edging = field(default_factory=Edging)
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -115,6 +117,7 @@ def plan(
     joints: JointTable | None = None,
     saw: SawTable | None = None,
     on_hand: Sequence[Offcut] = (),
+    edging: EdgingRules | None = None,
 ) -> Plan:
     """Lay boards over an outline and choose the boards to buy.
 
@@ -127,6 +130,7 @@ def plan(
         joints: How rows longer than any board are joined; None where they may not be.
         saw: What can be cut, and what lasts.
         on_hand: Offcuts that are there besides those that the stock states.
+        edging: Border boards, breakers, and edges at which boards are left long.
 
     Raises:
         ShapeError: Allowances that leave nothing of the outline.
@@ -134,7 +138,15 @@ def plan(
         StockError: Pieces that cannot be cut from the stock.
     """
     job = _Job(
-        outline, boards, allowances, stock, joists, joints, saw or SawTable(), tuple(on_hand)
+        outline,
+        boards,
+        allowances,
+        stock,
+        joists,
+        joints,
+        saw or SawTable(),
+        tuple(on_hand),
+        edging or EdgingRules(),
     )
     if not boards.direction.is_best:
         return job.with_alternatives(job.planned(boards_direction(boards, outline)))
@@ -157,6 +169,7 @@ class _Job:
     joints: JointTable | None
     saw: SawTable
     on_hand: tuple[Offcut, ...]
+    edging: EdgingRules
 
     def trials(self) -> tuple[DirectionTrial, ...]:
         """What the directions of the outline's straight edges cost, the best first.
@@ -186,19 +199,22 @@ class _Job:
         boards, stock = self.boards, self.stock
         reach = _reach(self.allowances, board_to_lay(boards).gap_mm)
         joists = self._joists(direction_rad)
-        layout = self._laid(reach, direction_rad, joists)
-        supports = None
+        layout, edging = self._laid(reach, direction_rad, joists)
+        supports, along = None, tuple[Finding, ...]()
         if self.joists and joists:
-            supports = supports_of(layout, joists, support_rules(self.joists))
+            across, along = along_joists(layout, joists)
+            supports = supports_of(across, joists, support_rules(self.joists))
         findings = (
             *layout.findings,
+            *along,
             *movement_notes(boards, self.joints, layout),
             *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf)),
             *(supports.findings if supports else ()),
         )
         limit_s = stock.search_seconds if time_limit_s is None else time_limit_s
         cut_plan = self._cut(layout, self._yard(), time_limit_s=limit_s)
-        return Plan(self.outline, reach, replace(layout, findings=findings), cut_plan, supports)
+        layout = replace(layout, findings=findings)
+        return Plan(self.outline, reach, layout, cut_plan, supports, edging=edging)
 
     def with_alternatives(self, plan: Plan) -> Plan:
         """A plan beside which each length that the yard sells stands alone."""
@@ -238,14 +254,17 @@ class _Job:
 
     def _laid(
         self, reach: Mapping[Treatment, float], direction_rad: float, joists: Joists | None
-    ) -> Layout:
+    ) -> tuple[Layout, Edging]:
         """The boards laid in one direction, and joined where that is allowed."""
         boards, stock = self.boards, self.stock
         longest = max(entry.length for entry in stock.lengths) - stock.squared_end
-        layout = lay_rows(
+        layout, edging = lay_edged(
+            self.outline,
             with_allowances(self.outline, reach),
             board_to_lay(boards),
             layout_rules(boards, direction_rad=direction_rad, reach_mm=self._start_reach(reach)),
+            self.edging,
+            longest_mm=longest,
             joists=joists,
             joints=joint_rules(self.joints, boards, longest) if self.joints else None,
         )
@@ -253,7 +272,7 @@ class _Job:
         longest = max([longest, *(offcut.length_mm for offcut in on_hand)])
         if self.joints is None:
             _check_lengths(layout, longest)
-        return layout
+        return layout, edging
 
     def _start_reach(self, reach: Mapping[Treatment, float]) -> float:
         """How far boards reach past the edge that the first row is taped from."""

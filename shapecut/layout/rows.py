@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from shapecut.errors import LayoutError
 from shapecut.findings import Finding, Level
 from shapecut.layout.best_start import best_starts
+from shapecut.layout.breakers import Breaker, parted_by
 from shapecut.layout.joints import Joined, JointRules, joined
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board, Layout, Piece, Row
@@ -39,6 +40,7 @@ def lay_rows(
     *,
     joists: Joists | None = None,
     joints: JointRules | None = None,
+    breakers: Sequence[Breaker] = (),
 ) -> Layout:
     """Lay boards side by side over a field and cut them along its outline.
 
@@ -49,6 +51,7 @@ def lay_rows(
         rules: Direction and start.
         joists: What joints lie over.
         joints: How pieces longer than any board are joined; None to leave them whole.
+        breakers: Boards across the field that part its rows.
 
     Returns:
         Every row that takes part of the field, from the starting side, and its pieces.  The row
@@ -75,7 +78,7 @@ def lay_rows(
     if start.side is StartSide.HIGH:
         strips = strips[::-1]
     rows = tuple(Row(number, across) for number, across in enumerate(strips, start=1))
-    whole = tuple(cut_rows(in_rows, rows, frame))
+    whole = parted_by(tuple(cut_rows(in_rows, rows, frame)), breakers)
     found = _joined(rows, whole, board, frame, joists, joints)
     return Layout(
         board=board,

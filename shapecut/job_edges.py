@@ -1,0 +1,43 @@
+"""The tables of the job file about the boards' edges: `[border]`, `[[breakers]]`, `[left_long]`."""
+
+from typing import Annotated, Self
+
+from pydantic import AfterValidator, Field, model_validator
+
+from shapecut.job_values import Length, PositiveLength, Table, length_field, not_empty
+from shapecut.layout.border import Corners
+
+__all__ = ["BorderTable", "BreakerTable", "LeftLong"]
+
+LeftLong = PositiveLength
+"""How far boards are left long at an edge."""
+
+
+class BorderTable(Table):
+    """Border boards along chosen edges, of the same boards as the rows."""
+
+    edges: Annotated[tuple[str, ...], AfterValidator(not_empty)] = Field(
+        description="that they follow; of two that are butted, the one named first runs through"
+    )
+    courses: Annotated[int, Field(ge=1, le=20)] = Field(1, description="boards side by side")
+    corners: Corners = Field(Corners.MITRED, description="how they meet at corners")
+    corner_gap: Length = length_field("0 mm", "left open at a mitre, square to the cut")
+
+    @model_validator(mode="after")
+    def _each_once(self) -> Self:
+        twice = next((edge for edge in self.edges if self.edges.count(edge) > 1), None)
+        if twice:
+            raise ValueError(f"edges names {twice} twice; name it once")
+        if self.corner_gap and self.corners is Corners.BUTTED:
+            raise ValueError(
+                'corner_gap is for corners = "mitred"; butted boards stop a board gap before each '
+                "other"
+            )
+        return self
+
+
+class BreakerTable(Table):
+    """A board across the field, which parts all rows there."""
+
+    measured_from: str = Field(description="the outline edge that it lies parallel to")
+    at: PositiveLength = Field(description="from that edge to the middle of the board")

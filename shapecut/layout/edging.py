@@ -1,0 +1,165 @@
+"""Rows with what lies at their ends: border boards, breakers, boards left long, and stops.
+
+Glossary:
+    edging: all that is decided edge by edge about how boards end.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+from shapecut.errors import LayoutError
+from shapecut.findings import Finding, Level
+from shapecut.layout.border import BorderCorner, BorderRules, behind, border_of
+from shapecut.layout.border_joints import BorderJoints, lies_across
+from shapecut.layout.breakers import breaker_along, breaker_boards
+from shapecut.layout.joints import JointRules
+from shapecut.layout.joists import Joists
+from shapecut.layout.layout import Board, Layout, Piece
+from shapecut.layout.left_long import RowStop, Trim, grown, row_stops, trims
+from shapecut.layout.rows import lay_rows
+from shapecut.layout.rules import LayoutRules
+from shapecut.shape.outline import Outline
+from shapecut.shape.region import Region
+
+__all__ = ["BreakerPlace", "Edging", "EdgingRules", "along_joists", "lay_edged"]
+
+
+@dataclass(frozen=True)
+class BreakerPlace:
+    """Where a breaker board lies: its middle, from an edge into the place."""
+
+    edge: str
+    at_mm: float
+
+
+@dataclass(frozen=True)
+class EdgingRules:
+    """What is decided about edges.
+
+    Attributes:
+        border: Border boards, if there are any.
+        breakers: Boards across the field.
+        left_long: By edge, how far boards are cut long there to be trimmed in place.
+
+    Raises:
+        LayoutError: If boards are to be left long at an edge with a border.
+    """
+
+    border: BorderRules | None = None
+    breakers: tuple[BreakerPlace, ...] = ()
+    left_long: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        both = [edge for edge in self.left_long if self.border and edge in self.border.edges]
+        if both:
+            raise LayoutError(
+                f"{both[0]} has a border board along it and is to be left long: nothing is left "
+                f"to trim behind a border; leave {both[0]} out of [border] or out of [left_long]."
+            )
+
+
+@dataclass(frozen=True)
+class Edging:
+    """What a fitter does at the edges.
+
+    Attributes:
+        corners: Of the border.
+        trims: Lines to snap and trim along.
+        stops: For flush row ends.
+    """
+
+    corners: tuple[BorderCorner, ...] = ()
+    trims: tuple[Trim, ...] = ()
+    stops: tuple[RowStop, ...] = ()
+
+
+def lay_edged(
+    outline: Outline,
+    place: Region,
+    board: Board,
+    rules: LayoutRules,
+    edging: EdgingRules,
+    *,
+    longest_mm: float,
+    joists: Joists | None = None,
+    joints: JointRules | None = None,
+) -> tuple[Layout, Edging]:
+    """Lay border boards, breakers and the rows between them.
+
+    Args:
+        outline: Whose edges and corners are named.
+        place: What boards are to cover in the end: the outline with its allowances.
+        board: The same for all.
+        rules: Direction and start of the rows.
+        edging: What is decided about edges.
+        longest_mm: Longest piece that any board gives.
+        joists: What the boards lie on, where that is known.
+        joints: Of rows longer than any board.
+
+    Returns:
+        A layout whose pieces are those of the rows, then the border's and the breakers'; and what
+        is to be done at the edges.
+
+    Raises:
+        LayoutError: If any of it cannot be laid.
+    """
+    rough = grown(place, edging.left_long) if edging.left_long else place
+    border_joints = BorderJoints(
+        longest_mm, rules.smallest_length_mm, joints.gap_mm if joints else 0
+    )
+    border = None
+    if edging.border:
+        border = border_of(rough, board, edging.border, joints=border_joints, joists=joists)
+        rules = _started_behind(rules, edging.border, board)
+    inner = border.field if border else rough
+    breakers = [breaker_along(outline, one.edge, one.at_mm, board) for one in edging.breakers]
+    across = breaker_boards(inner, breakers, joints=border_joints, joists=joists)
+    rows = lay_rows(inner, board, rules, joists=joists, joints=joints, breakers=breakers)
+    layout = replace(
+        rows,
+        field=place,
+        pieces=(*rows.pieces, *(border.pieces if border else ()), *across.pieces),
+        findings=(*rows.findings, *(border.findings if border else ()), *across.findings),
+    )
+    return layout, Edging(
+        corners=border.corners if border else (),
+        trims=trims(layout, place, outline, edging.left_long),
+        stops=row_stops(layout, place, outline),
+    )
+
+
+def _started_behind(rules: LayoutRules, border: BorderRules, board: Board) -> LayoutRules:
+    """Rows that start at an edge with a border start behind it.
+
+    A taped offset still counts from the edge itself.
+    """
+    if rules.start_edge not in border.edges:
+        return rules
+    offset = rules.offset_mm - border.depth_mm(board) if rules.offset_mm else 0.0
+    return replace(rules, start_edge=behind(rules.start_edge), offset_mm=offset)
+
+
+def along_joists(layout: Layout, joists: Joists) -> tuple[Layout, tuple[Finding, ...]]:
+    """Set aside border boards and breakers that lie along the joists instead of across them.
+
+    Returns:
+        The layout of all others, and what is to be put under those set aside.
+    """
+    across = tuple(p for p in layout.pieces if p.row or lies_across(joists, p.placement.turn_rad))
+    along = [piece for piece in layout.pieces if piece not in across]
+    spacing = min((b - a for a, b in pairwise(joists.lines_mm)), default=0.0)
+    findings = tuple(_along_finding(piece, spacing) for piece in along)
+    return replace(layout, pieces=across), findings
+
+
+def _along_finding(piece: Piece, spacing_mm: float) -> Finding:
+    apart = f", at most {spacing_mm:.0f} mm apart as the joists are" if spacing_mm else ""
+    return Finding(
+        Level.CHECK,
+        f"piece {piece.label}",
+        f"It runs along the joists for {piece.length_mm:.0f} mm, and whether one lies under it is "
+        f"not looked at.",
+        f"Set a joist under its middle, or blocking between the joists beside it{apart}.",
+        piece.placement.to_plane((piece.length_mm / 2, 0.0)),
+    )

@@ -1,0 +1,200 @@
+"""Breakers, boards left long, stops: laws on random places and small decks on paper."""
+
+import math
+
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shapecut.errors import JobFileError, LayoutError
+from shapecut.job import job_from_text
+from shapecut.layout.border import BorderRules
+from shapecut.layout.edging import BreakerPlace, EdgingRules, along_joists, lay_edged
+from shapecut.layout.joists import Joists
+from shapecut.layout.layout import Board
+from shapecut.layout.rules import LayoutRules
+from shapecut.shape.curves import Arc
+from shapecut.shape.placement import Placement
+from shapecut.shape.polygons import region_polygon
+from tests.test_layout_border import places
+from tests.test_layout_rows import field_of
+from tests.test_layout_supports import outline_of
+from tests.test_planning_carpentry import JOB
+
+BOARD = Board(140.0, 28.0, 5.0)
+DECK = outline_of((0, 0), (6000, 0), (6000, 1445), (0, 1445))
+
+
+def laid(outline, *, rules=None, longest=1e6, joists=None, **edging):
+    return lay_edged(
+        outline,
+        field_of(outline),
+        BOARD,
+        rules or LayoutRules(),
+        EdgingRules(**edging),
+        longest_mm=longest,
+        joists=joists,
+    )
+
+
+def shape(piece):
+    return region_polygon(piece.region.placed(piece.placement))
+
+
+def by_label(layout):
+    return {piece.label: piece for piece in layout.pieces}
+
+
+class TestBreakers:
+    def test_a_breaker_in_the_middle(self):
+        """6000 mm: the breaker from 2930 to 3070, rows of 2925 mm on both sides."""
+        layout, _ = laid(DECK, breakers=(BreakerPlace("E4", 3000),))
+        pieces = by_label(layout)
+        assert pieces["1a"].length_mm == pytest.approx(2925)
+        assert pieces["1b"].length_mm == pytest.approx(2925)
+        assert pieces["D1"].length_mm == pytest.approx(1445)
+        assert pieces["D1"].row == 0
+
+    def test_it_spares_a_long_row_its_joint(self):
+        layout, _ = laid(DECK, breakers=(BreakerPlace("E4", 3000),), longest=3000)
+        assert max(piece.length_mm for piece in layout.pieces) < 3000
+        assert layout.joints == ()
+
+    def test_between_borders(self):
+        """Inside a border of one course the breaker is 1445 - 2 x 145 long."""
+        border = BorderRules(("E1", "E2", "E3", "E4"))
+        layout, _ = laid(DECK, border=border, breakers=(BreakerPlace("E4", 3000),))
+        pieces = by_label(layout)
+        assert pieces["D1"].length_mm == pytest.approx(1445 - 290)
+        assert pieces["1a"].length_mm == pytest.approx(3000 - 75 - 145)
+
+    @settings(max_examples=40, deadline=None)
+    @given(places(), st.floats(1200, 1900), st.floats(-0.6, 0.6))
+    def test_nothing_overlaps_and_the_field_is_filled_but_for_gaps(self, place, at, turn):
+        outline, _ = place
+        edge = outline.edges[0]
+        dx, dy = edge.curve.direction()
+        rules = LayoutRules(direction_rad=math.atan2(dy, dx) + math.pi / 2 + turn)
+        layout, _ = laid(outline, rules=rules, breakers=(BreakerPlace("E1", at),))
+        shapes = [shape(piece) for piece in layout.pieces]
+        union = shapely.union_all(shapes)
+        assert union.area == pytest.approx(sum(part.area for part in shapes), rel=1e-9)
+        whole = region_polygon(field_of(outline))
+        assert whole.difference(union.buffer(BOARD.gap_mm * 2)).area < 1e-3
+        labels = [piece.label for piece in layout.pieces]
+        assert len(set(labels)) == len(labels)
+        breaker = next(shape(p) for p in layout.pieces if p.label == "D1")
+        rows = [shape(p) for p in layout.pieces if p.row]
+        assert min(row.distance(breaker) for row in rows) == pytest.approx(5, abs=1e-6)
+
+    @pytest.mark.parametrize(
+        ("breakers", "says"),
+        [
+            ((BreakerPlace("E4", 9000),), "Breaker board 1 lies outside the field"),
+            ((BreakerPlace("E4", 3000), BreakerPlace("E4", 3100)), "2 runs into another"),
+            ((BreakerPlace("E1", 700),), "would run along them"),
+            ((BreakerPlace("E7", 700),), '"E7".*it has E1, E2'),
+        ],
+    )
+    def test_refused_by_name(self, breakers, says):
+        with pytest.raises(LayoutError, match=says):
+            laid(DECK, breakers=breakers)
+
+
+class TestLeftLong:
+    def test_square_ends(self):
+        """50 mm over at E2: cut to 6050, trimmed to 6000; the marks are the corners themselves."""
+        layout, edging = laid(DECK, left_long={"E2": 50.0})
+        assert {piece.length_mm for piece in layout.pieces} == {6050.0}
+        (trim,) = edging.trims
+        assert [piece.label for piece in trim.pieces] == [p.label for p in layout.pieces]
+        assert all(p.rough_mm - p.left_mm == pytest.approx(50) for p in trim.pieces)
+        first, last = trim.marks
+        assert (first.corner, last.corner) == ("E1/E2", "E2/E3")
+        assert (first.along_mm, first.outwards_mm) == pytest.approx((0, 0))
+
+    def test_marks_tell_the_allowance(self):
+        """The boards reach 25 mm past E2 and stay 6 mm back from E1: the first mark is 6 mm along
+        E2 from its corner and 25 mm outwards."""
+        field = field_of(outline_of((0, 6), (6025, 6), (6025, 1445), (0, 1445)))
+        _, edging = lay_edged(
+            DECK, field, BOARD, LayoutRules(), EdgingRules(left_long={"E2": 40.0}), longest_mm=1e6
+        )
+        first, last = edging.trims[0].marks
+        assert (first.along_mm, first.outwards_mm) == pytest.approx((6, 25))
+        assert (last.along_mm, last.outwards_mm) == pytest.approx((0, 25))
+
+    def test_a_slanted_end_is_left_long_square_to_the_edge(self):
+        """At 45° 50 mm square to the edge are 50 √2 mm along the boards."""
+        slanted = outline_of((0, 0), (3000, 0), (1555, 1445), (0, 1445))
+        _, edging = laid(slanted, left_long={"E2": 50.0})
+        for piece in edging.trims[0].pieces:
+            assert piece.rough_mm - piece.left_mm == pytest.approx(50 * math.sqrt(2))
+
+    @settings(max_examples=40, deadline=None)
+    @given(places(), st.floats(5, 80))
+    def test_trimmed_pieces_cover_what_they_would_have(self, place, by):
+        outline, edges = place
+        edge = edges[0]
+        long, edging = laid(outline, left_long={edge: by})
+        whole = region_polygon(field_of(outline))
+        trimmed = shapely.union_all([shape(piece) for piece in long.pieces]).intersection(whole)
+        rows = [row.across_mm for row in long.rows]
+        assert trimmed.area <= whole.area + 1e-3
+        assert whole.difference(trimmed.buffer(BOARD.gap_mm)).area < 1e-3
+        assert len(rows) >= 2
+        assert all(p.left_mm <= p.rough_mm + 1e-9 for p in edging.trims[0].pieces)
+
+    def test_refused_at_an_arc_and_behind_a_border(self):
+        edges = list(DECK.outer.edges)
+        edges[1] = type(edges[1])("E2", Arc((6000, 0), (6000, 1445), (6000, 722.5), True))
+        bowed = type(DECK)(type(DECK.outer)(tuple(edges)))
+        with pytest.raises(LayoutError, match="left long at E2: it is an arc"):
+            laid(bowed, left_long={"E2": 50.0})
+        with pytest.raises(LayoutError, match="E2 has a border board along it"):
+            laid(DECK, border=BorderRules(("E2",)), left_long={"E2": 50.0})
+        with pytest.raises(LayoutError, match='left long at "E8"'):
+            laid(DECK, left_long={"E8": 50.0})
+
+
+class TestStops:
+    def test_flush_ends_share_a_stop_and_ends_left_long_have_none(self):
+        _, edging = laid(DECK, left_long={"E2": 50.0})
+        (stop,) = edging.stops
+        assert stop.edge == "E4"
+        assert stop.rows == tuple(range(1, 11))
+        assert {mark.corner for mark in stop.marks} == {"E3/E4", "E4/E1"}
+
+
+def test_a_border_along_the_joists_is_set_aside_with_a_finding():
+    joists = Joists(Placement(turn_rad=-math.pi / 2), tuple(500.0 * k for k in range(13)))
+    layout, _ = laid(DECK, border=BorderRules(("E1", "E2")), joists=joists)
+    across, findings = along_joists(layout, joists)
+    assert {p.label for p in layout.pieces} - {p.label for p in across.pieces} == {"B2"}
+    (finding,) = findings
+    assert "B2" in finding.where
+    assert "500 mm apart" in finding.todo
+
+
+@pytest.mark.parametrize(
+    ("new", "says"),
+    [
+        ("[border]\nedges = []", ["border.edges", "at least one"]),
+        ('[border]\nedges = ["E1", "E1"]', ["border", "names E1 twice"]),
+        ('[border]\nedges = ["E1"]\ncourses = 0', ["border.courses"]),
+        ('[border]\nedges = ["E1"]\ncorners = "round"', ["border.corners", "mitred", "butted"]),
+        (
+            '[border]\nedges = ["E1"]\ncorners = "butted"\ncorner_gap = "2 mm"',
+            ["corner_gap is for corners"],
+        ),
+        ('[border]\nedges = ["E1"]\n[left_long]\nE1 = "50 mm"', ["left_long", "both name E1"]),
+        ('[left_long]\nE1 = "0 mm"', ["left_long.E1", "more than zero"]),
+        ('[[breakers]]\nat = "3 m"', ["breakers", "measured_from"]),
+    ],
+)
+def test_a_mistake_in_the_job_is_answered_by_name(new, says):
+    with pytest.raises(JobFileError) as caught:
+        job_from_text(JOB.replace("[stock]", f"{new}\n[stock]", 1))
+    for words in says:
+        assert words in str(caught.value)
