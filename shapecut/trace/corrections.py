@@ -107,7 +107,7 @@ def _with_corner(traced: Traced, moved: MovedCorner) -> Traced:
     ]
     outline = _unmeasured(figure.with_curves(curves), {figure.edges[k].name for k in ends})
     distance, u_mm = math.dist(old, new), _corner_u_mm(figure, first, second)
-    found = _questioned(moved, distance, u_mm, "from where the photographs show it")
+    found = _questioned(moved, distance, u_mm, "from where the photographs show it", new)
     said = f"{moved.corner} placed at ({new[0]:.1f}, {new[1]:.1f}) mm, {distance:.1f} mm from where"
     return replace(
         traced,
@@ -193,8 +193,10 @@ def _edges_of(figure: Figure, known: KnownLength) -> tuple[str, ...]:
     return tuple(name for corner in known.of for name in corner.split("/"))
 
 
-def _questioned(correction: Correction, off_mm: float, u_mm: float, whence: str) -> list[Finding]:
-    """A finding about a correction that is beyond reason."""
+def _questioned(
+    correction: Correction, off_mm: float, u_mm: float, whence: str, place: Point | None = None
+) -> list[Finding]:
+    """A finding about a correction that is beyond reason, and its place."""
     if off_mm <= max(_BEYOND_REASON * u_mm, _LEAST_DOUBT_MM):
         return []
     return [
@@ -204,5 +206,6 @@ def _questioned(correction: Correction, off_mm: float, u_mm: float, whence: str)
             f"This correction is {off_mm:.1f} mm {whence}, which is known to"
             f" ± {2 * u_mm:.1f} mm; it was applied.",
             "Measure the place again on the template before anything is cut.",
+            place,
         )
     ]

@@ -30,6 +30,8 @@ class Decisions:
 def decided(traced: Traced, decisions: Decisions) -> Traced:
     """Apply a person's decisions and add what there is to know about the outline that they leave.
 
+    Edges that the person corrected are no longer doubted.
+
     Args:
         traced: The outline in its final plane, with the samples that it was fitted to.
         decisions: The person's.
@@ -39,7 +41,9 @@ def decided(traced: Traced, decisions: Decisions) -> Traced:
             outline.
     """
     traced = corrected(traced, decisions.corrections)
-    traced = replace(traced, findings=(*traced.findings, *doubts(traced)))
+    settled = {name for one in traced.by_hand for name in one.edges}
+    doubtful = [one for one in doubts(traced) if not settled.intersection(one.where.split("/"))]
+    traced = replace(traced, findings=(*traced.findings, *doubtful))
     placed = [one.corner for one in decisions.corrections if isinstance(one, MovedCorner)]
     traced = with_regularities(traced, decisions.regularities, placed)
     if not traced.by_hand:

@@ -16,6 +16,7 @@ from shapecut.trace.correction import OneEdge, Shadow
 from shapecut.trace.edge_samples import EdgeSamples, along_mm, nearest_edges, samples_of_ring
 from shapecut.trace.figure import figure_of, primitive_of
 from shapecut.trace.primitives import Primitive, fit_circle, fit_line
+from shapecut.trace.raster import Points
 from shapecut.trace.traced import BoundarySamples, ByHand, Traced
 
 __all__ = ["dropped", "merged", "without_shadow"]
@@ -143,12 +144,13 @@ def merged(traced: Traced, one: OneEdge) -> Traced:
     longest = max(old, key=lambda edge: edge.curve.length)
     kept = replace(longest, name=one.edges[0], u_mm=max(longest.u_mm or 0.0, fitted.u_mm))
     ends = np.array([point for edge in old for point in (edge.curve.start, edge.curve.end)])
-    bent = float(np.abs(fitted.distances(ends)).max())
+    off = np.abs(fitted.distances(ends))
+    bent, place = float(off.max()), ends[int(np.argmax(off))]
     said = f"{' and '.join(one.edges)} taken for one edge, {kept.name}."
     return replace(
         traced,
         outline=_replaced(traced.outline, number, run, fitted, kept),
-        findings=(*traced.findings, *([_bent(one, bent)] if bent > _BENT_MM else [])),
+        findings=(*traced.findings, *([_bent(one, bent, place)] if bent > _BENT_MM else [])),
         by_hand=(*traced.by_hand, ByHand((kept.name,), said)),
     )
 
@@ -244,11 +246,12 @@ def _kept(samples: EdgeSamples, kept: NDArray[np.bool_]) -> EdgeSamples:
     return EdgeSamples(samples.mm[kept], samples.u_mm[kept], samples.along_mm[kept])
 
 
-def _bent(one: OneEdge, off_mm: float) -> Finding:
+def _bent(one: OneEdge, off_mm: float, place: Points) -> Finding:
     return Finding(
         Level.CHECK,
         str(one),
         f"As one edge it passes {off_mm:.1f} mm from where the photographs show their ends; it was"
         " applied.",
         "Lay a straight edge along the template there.",
+        (float(place[0]), float(place[1])),
     )

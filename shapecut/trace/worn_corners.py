@@ -70,7 +70,8 @@ def _worn(
     tangent, fall, scatter = _rounding(from_corner[near], missing, sigma[near], abs(turn))
     if tangent < _LEAST_MISSING_MM or fall < _EVIDENCE:
         return []
-    name, place = f"{before.name}/{after.name}", after.curve.start
+    names = sorted((before.name, after.name), key=lambda name: (len(name), name))
+    name, place = "/".join(names), after.curve.start
     if scatter > _TORN_MM:
         return [
             Finding(
@@ -103,7 +104,7 @@ def _rounding(
     for tangent in np.arange(1.0, _REACH_MM, 0.5):
         radius = tangent / math.tan(turn / 2)
         deep = np.clip(tangent - from_corner, 0.0, radius)
-        off = missing - (radius - np.sqrt(radius**2 - deep**2))
+        off = missing - (radius - np.sqrt(np.maximum(radius**2 - deep**2, 0.0)))
         chi2 = float(np.sum((off / sigma) ** 2))
         if chi2 < least:
             gone = from_corner < tangent
