@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapecut.trace.primitives import CircleFit, LineFit, Primitive
 from shapecut.trace.raster import Points
 
-__all__ = ["Condition", "Settled", "covariance", "gap_and_u", "settle"]
+__all__ = ["Condition", "Settled", "covariance", "gap_and_u", "gap_of", "settle"]
 
 Array = NDArray[np.float64]
 
@@ -93,7 +93,7 @@ def gap_and_u(
     variance = condition.u**2
     for k, slope in _slopes(condition, primitives).items():
         variance += float(slope @ covariances[k] @ slope)
-    return _gap(condition, primitives), float(np.sqrt(variance))
+    return gap_of(condition, primitives), float(np.sqrt(variance))
 
 
 def settle(
@@ -119,7 +119,7 @@ def settle(
         slopes = np.zeros((len(conditions), firsts[-1]))
         gaps = np.zeros(len(conditions))
         for row, condition in enumerate(conditions):
-            gaps[row] = _gap(condition, now)
+            gaps[row] = gap_of(condition, now)
             for k, slope in _slopes(condition, now).items():
                 slopes[row, firsts[k] : firsts[k + 1]] = slope
         missing = gaps - slopes @ moves
@@ -132,7 +132,7 @@ def settle(
         ]
         if np.abs(moves - before).max() < _SETTLED:
             break
-    left = [abs(_gap(condition, now)) for condition in conditions if condition.u == 0]
+    left = [abs(gap_of(condition, now)) for condition in conditions if condition.u == 0]
     worst = max(left, default=0.0)
     return Settled(tuple(now), chi2, freedom, worst if np.isfinite(worst) else np.inf)
 
@@ -146,7 +146,8 @@ def _inverse(normal: Array) -> tuple[Array, int]:
     return inverse / np.outer(size, size), int(kept.sum())
 
 
-def _gap(condition: Condition, primitives: Sequence[Primitive]) -> float:
+def gap_of(condition: Condition, primitives: Sequence[Primitive]) -> float:
+    """What is missing from a condition."""
     return condition.gap(*(primitives[k] for k in condition.members))
 
 
@@ -163,7 +164,7 @@ def _slopes(condition: Condition, primitives: Sequence[Primitive]) -> dict[int, 
             move[at] = step
             ahead, back = list(primitives), list(primitives)
             ahead[k], back[k] = _moved(primitives[k], move), _moved(primitives[k], -move)
-            slope[at] = (_gap(condition, ahead) - _gap(condition, back)) / (2 * step)
+            slope[at] = (gap_of(condition, ahead) - gap_of(condition, back)) / (2 * step)
         slopes[k] = slope
     return slopes
 

@@ -14,7 +14,7 @@ from itertools import combinations
 from shapecut.errors import TraceError
 from shapecut.findings import Finding, Level
 from shapecut.shape.curves import Line
-from shapecut.trace.conditions import Condition, Settled, gap_and_u, settle
+from shapecut.trace.conditions import Condition, Settled, gap_and_u, gap_of, settle
 from shapecut.trace.figure import Figure, centre_gap, figure_of
 from shapecut.trace.primitives import CircleFit, LineFit
 from shapecut.trace.regularity import Regularity, Relation
@@ -131,18 +131,17 @@ def _equal_offers(figure: Figure) -> Iterator[tuple[Regularity, str]]:
 def _offer(figure: Figure, k: int, relation: Relation, root: int) -> tuple[Regularity, str] | None:
     """A regularity that the measurement agrees with closely enough to mean something."""
     regularity = Regularity(figure.edges[k].name, relation, figure.edges[root].name)
-    measured = [
-        gap_and_u(condition, figure.primitives, figure.covariances)
-        for condition in _conditions(figure, regularity)
-    ]
-    if any(abs(gap) > COVERAGE * u for gap, u in measured):
-        return None
+    conditions = _conditions(figure, regularity)
     angle = relation in (Relation.SQUARE, Relation.PARALLEL)
-    within = COVERAGE * max(u for _, u in measured)
-    within = math.degrees(within) if angle else within
-    if within > (_TIGHT_DEG if angle else _TIGHT_MM):
+    tight = math.radians(_TIGHT_DEG) if angle else _TIGHT_MM
+    # What is off by more than the widest interval that means something is not worth its interval.
+    if any(abs(gap_of(one, figure.primitives)) > tight for one in conditions):
         return None
-    return regularity, f"{within:.2f}°" if angle else f"{within:.1f} mm"
+    measured = [gap_and_u(one, figure.primitives, figure.covariances) for one in conditions]
+    within = COVERAGE * max(u for _, u in measured)
+    if within > tight or any(abs(gap) > COVERAGE * u for gap, u in measured):
+        return None
+    return regularity, f"{math.degrees(within):.2f}°" if angle else f"{within:.1f} mm"
 
 
 def _nearer_direction(first: Line, second: Line) -> Relation:
