@@ -57,7 +57,8 @@ def is_arm(side: Line, strip: tuple[float, float], rules: LayoutRules) -> bool:
     low, high = max(near[0], min(ya, yb)), min(near[1], max(ya, yb))
     if ya != yb:
         length *= max(0.0, high - low) / abs(yb - ya)
-    return rip > 0 and near[0] < high and low < near[1] and length > 2 * rip + HAIR_MM
+    within = near[0] + HAIR_MM < high and low < near[1] - HAIR_MM
+    return rip > 0 and within and length > 2 * rip + HAIR_MM
 
 
 def best_of_all_millimetres(field: Region, board: Board, rules: LayoutRules):
