@@ -48,6 +48,8 @@ cards_on = "floor"
 
 # A camera calibrated once with `shapecut camera`, if it took all the photographs:
 # camera = "camera.json"
+# What was meant of two edges; `shapecut measure .` offers what the photographs agree with:
+# regular = ["E2 square to E3", "E1 as long as E5"]
 
 [cards]
 # Print cards with `shapecut cards`, measure their 100 mm check bars, and write what you measured:
@@ -70,6 +72,10 @@ cards_on = "floor"
 # [[reference.tapes]]
 # between = ["A", "B"]
 # length = "1260 mm"
+
+# What was traced wrongly, by the names of edges; README.md, "Settling doubts", shows all kinds.
+# [[corrections]]
+# shadow = "E5"            # no edge: its neighbours meet
 
 [edges]
 # What the boards meet at each edge; `shapecut measure .` draws the edges with their names.
