@@ -20,9 +20,9 @@ def test_square_pieces_are_freed_one_after_the_other_at_marks_from_the_reference
         [Blank("1a", 1000.0), Blank("2a", 600.0)], [Stock(2400.0)], kerf_mm=3.0, squared_end_mm=10.0
     )
     assert saw_cuts(plan.boards[0]) == (
-        SawCut(10.0, 10.0, Blade.BEFORE, ("1a",), finished=True),
-        SawCut(1010.0, 1010.0, Blade.BEHIND, ("1a",), finished=True),
-        SawCut(1613.0, 1613.0, Blade.BEHIND, ("2a",), finished=True),
+        SawCut((10.0, 10.0), Blade.BEFORE, ("1a",), finished=True),
+        SawCut((1010.0, 1010.0), Blade.BEHIND, ("1a",), finished=True),
+        SawCut((1613.0, 1613.0), Blade.BEHIND, ("2a",), finished=True),
     )
 
 
@@ -39,16 +39,26 @@ def test_slanted_neighbours_are_parted_by_one_cut_along_their_ends() -> None:
     parting, last = saw_cuts(plan.boards[0])
     assert parting.finished
     assert parting.labels == (first.label,)
-    assert abs(parting.lower_mm - parting.upper_mm) == pytest.approx(140.0)
-    assert max(parting.lower_mm, parting.upper_mm) == pytest.approx(first.end_mm)
-    assert last == SawCut(second.end_mm, second.end_mm, Blade.BEHIND, (second.label,), True)
+    assert parting.marks_mm is not None
+    assert max(parting.marks_mm) - min(parting.marks_mm) == pytest.approx(140.0)
+    assert max(parting.marks_mm) == pytest.approx(first.end_mm)
+    end = (second.end_mm, second.end_mm)
+    assert last == SawCut(end, Blade.BEHIND, (second.label,), finished=True)
 
 
 def test_ends_that_do_not_nest_are_parted_square_and_trimmed() -> None:
-    blanks = [Blank("1a", 1000.0, SQUARE, SLANT), Blank("2a", 900.0)]
+    blanks = [Blank("1a", 1000.0, SQUARE, SLANT), Blank("2a", 900.0, SLANT, SLANT)]
     plan = plan_cuts(blanks, [Stock(1903.0)], kerf_mm=3.0, width_mm=140.0)
-    cuts = saw_cuts(plan.boards[0])
-    assert [cut.finished for cut in cuts] == [True] if len(cuts) == 1 else [False, True]
+    assert saw_cuts(plan.boards[0]) == (
+        SawCut((1000.0, 1000.0), Blade.BEHIND, ("1a",), finished=False),
+        SawCut((1763.0, 1903.0), Blade.BEHIND, ("2a",), finished=True),
+    )
+
+
+def test_a_stepped_end_is_sawn_along_the_outline() -> None:
+    step: End = ((0.0, 0.0), (0.0, 60.0), (50.0, 60.0), (50.0, 140.0))
+    plan = plan_cuts([Blank("1a", 800.0, SQUARE, step)], [Stock(2400.0)], kerf_mm=3.0)
+    assert saw_cuts(plan.boards[0]) == (SawCut(None, Blade.BEHIND, ("1a",), finished=True),)
 
 
 def test_marks_do_not_depend_on_one_another() -> None:
@@ -57,7 +67,7 @@ def test_marks_do_not_depend_on_one_another() -> None:
     plan = plan_cuts(blanks, [Stock(2400.0)], kerf_mm=3.2)
     board = plan.boards[0]
     ends = [cut.end_mm for cut in board.cuts]
-    assert [cut.lower_mm for cut in saw_cuts(board)] == ends
+    assert [cut.marks_mm for cut in saw_cuts(board)] == [(end, end) for end in ends]
 
 
 def test_lengths_side_by_side_with_the_mix() -> None:

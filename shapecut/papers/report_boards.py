@@ -88,8 +88,9 @@ def _board_figure(
 
 def _cut_row(number: int, cut: SawCut, lengths: Lengths) -> tuple[str, ...]:
     labels = ", ".join(cut.labels) + ("" if cut.finished else ", trimmed afterwards")
-    marks = lengths(cut.lower_mm), lengths(cut.upper_mm)
-    return (str(number), *marks, str(cut.blade), labels)
+    if cut.marks_mm is None:
+        return (str(number), "along", "the outline", str(cut.blade), labels)
+    return (str(number), *map(lengths, cut.marks_mm), str(cut.blade), labels)
 
 
 def _kept(offcut: Offcut, lengths: Lengths) -> str:

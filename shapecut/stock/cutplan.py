@@ -118,7 +118,8 @@ class Cut:
         turn: How the piece lies on the board.
         across_mm: How far it is moved across the board from where it lies in its row; not nought
             only where pieces lie abreast.
-        start_marks: Where its start meets the board's lower and its upper edge.
+        start_marks: Where its start meets the board's lower and its upper edge, carried on
+            straight where the piece is narrower; None where it is no straight cut.
         end_marks: The same of its end.
         parting: The cut that parts it from the next piece along the board.
     """

@@ -52,7 +52,9 @@ class Parting(StrEnum):
 def ends_of(region: Region, width_mm: float) -> tuple[End, End]:
     """The start and the end of a piece.
 
-    Where a piece is narrower than the board, its ends are carried on square to the board's edges.
+    A piece narrower than the board is cut off the board by one straight cut and ripped afterwards:
+    its slanted ends are carried on in a line to the board's edges where that stays within its
+    length, and are square otherwise.
 
     Args:
         region: In the piece's frame: x along the board, y across from its lower edge.
@@ -60,9 +62,34 @@ def ends_of(region: Region, width_mm: float) -> tuple[End, End]:
     """
     chain = np.concatenate([side.curve.flattened(FLATTENING_MM)[:-1] for side in region.outer])
     left, right = _extremes(chain)
-    start = _as_end(left[:, 0] - left[:, 0].min(), left[:, 1], width_mm)
-    end = _as_end(right[:, 0].max() - right[:, 0], right[:, 1], width_mm)
-    return start, end
+    first, last = float(left[:, 0].min()), float(right[:, 0].max())
+    start = _as_end(left[:, 0] - first, left[:, 1])
+    end = _as_end(last - right[:, 0], right[:, 1])
+    low, high = float(chain[:, 1].min()), float(chain[:, 1].max())
+    if low <= SAME_MM and high >= width_mm - SAME_MM:
+        return _to_edges(start, width_mm), _to_edges(end, width_mm)
+    start, end = _carried_across(start, width_mm), _carried_across(end, width_mm)
+    at_edges = [sum(side[edge][0] for side in (start, end) if side) for edge in (0, -1)]
+    return (start, end) if max(at_edges) <= last - first else (SQUARE, SQUARE)
+
+
+def _to_edges(end: End, width_mm: float) -> End:
+    """The end with its first and last point right on the board's edges."""
+    if not end:
+        return SQUARE
+    return ((end[0][0], 0.0), *end[1:-1], (end[-1][0], width_mm))
+
+
+def _carried_across(end: End, width_mm: float) -> End:
+    """A straight end carried on to the board's edges, or else a square one; see `ends_of`."""
+    if len(end) != 2:
+        return SQUARE
+    (d0, a0), (d1, a1) = end
+    slope = (d1 - d0) / (a1 - a0)
+    at_edges = [round(d0 + slope * (across - a0), 3) for across in (0.0, width_mm)]
+    if min(at_edges) < 0.0:
+        return SQUARE
+    return ((at_edges[0], 0.0), (at_edges[1], width_mm))
 
 
 def _extremes(chain: Floats) -> tuple[Floats, Floats]:
@@ -85,15 +112,13 @@ def _extremes(chain: Floats) -> tuple[Floats, Floats]:
     return chains[0], chains[1]
 
 
-def _as_end(depth: Floats, across: Floats, width_mm: float) -> End:
-    """Points as an end, from edge to edge and without points that change nothing."""
+def _as_end(depth: Floats, across: Floats) -> End:
+    """Points as an end, without points that change nothing."""
     if depth.max() < SAME_MM:
         return SQUARE
-    points = [(float(d), float(a)) for d, a in zip(depth, across, strict=True)]
-    points = [(points[0][0], 0.0), *points, (points[-1][0], width_mm)]
     kept: list[Point] = []
-    for point in points:
-        rounded = (round(point[0], 3) + 0.0, round(point[1], 3) + 0.0)
+    for d, a in zip(depth, across, strict=True):
+        rounded = (round(float(d), 3) + 0.0, round(float(a), 3) + 0.0)
         if kept and math.dist(kept[-1], rounded) < SAME_MM:
             continue
         if len(kept) > 1 and _in_line(kept[-2], kept[-1], rounded):

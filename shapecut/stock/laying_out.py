@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from shapecut.stock.cutplan import Blank, Cut, CutBoard, Offcut, Stock
-from shapecut.stock.ends import End, end_gap
+from shapecut.stock.ends import End, end_gap, straight
 from shapecut.stock.formulate import Formulation, segments_of
 from shapecut.stock.job import Job
 from shapecut.stock.leftovers import Filled, leftovers
@@ -119,6 +119,14 @@ def _cut(blank: Blank, begin: float, turn: Turn, across_mm: float) -> Cut:
         finish,
         turn,
         across_mm,
-        (begin + start[0][0], begin + start[-1][0]) if start else (begin, begin),
-        (finish - end[0][0], finish - end[-1][0]) if end else (finish, finish),
+        _marks(start, begin, 1),
+        _marks(end, finish, -1),
     )
+
+
+def _marks(end: End, at_mm: float, inwards: int) -> tuple[float, float] | None:
+    """Where a straight end meets the board's edges."""
+    if not straight(end):
+        return None
+    low, high = (end[0][0], end[-1][0]) if end else (0.0, 0.0)
+    return at_mm + inwards * low, at_mm + inwards * high

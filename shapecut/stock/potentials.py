@@ -45,7 +45,10 @@ def least_sizes(sequencer: Sequencer, *, shares: Floats, boards: Floats) -> Leas
         Whole steps; exact, whatever the linear programme's rounding, since potentials are rounded
         to whole steps that keep every condition.
     """
-    u, v = _potentials(sequencer, shares, boards)
+    potentials = _potentials(sequencer, shares, boards)
+    if potentials is None:
+        return _bare_sizes(sequencer)
+    u, v = potentials
     v = np.minimum(v, (sequencer.gaps - u[:, None]).min(axis=0))
     least = [min(int(u[lie.end] + v[lie.start]) for lie in ways) for ways in sequencer.lies]
     sizes = sequencer.lengths + np.array(least, dtype=np.int64)
@@ -56,8 +59,19 @@ def least_sizes(sequencer: Sequencer, *, shares: Floats, boards: Floats) -> Leas
     return LeastSizes(sizes, np.array(capacities, dtype=np.int64))
 
 
-def _potentials(sequencer: Sequencer, shares: Floats, boards: Floats) -> tuple[Integers, Integers]:
+def _bare_sizes(sequencer: Sequencer) -> LeastSizes:
+    """Sizes and capacities that say nothing, for slivers so thin that they take hardly a step."""
+    parts, stocks = len(sequencer.lengths), len(sequencer.spans)
+    longest = max(span.length for span in sequencer.spans)
+    return LeastSizes(np.ones(parts, dtype=np.int64), np.full(stocks, longest, dtype=np.int64))
+
+
+def _potentials(
+    sequencer: Sequencer, shares: Floats, boards: Floats
+) -> tuple[Integers, Integers] | None:
     """Potentials (ends,) and (starts,) with sizes of one or more, rounded down to whole steps.
+
+    None where there are none such.
 
     Columns: u, v, the parts' potentials (least of their lies), and for each stock what its own
     start and end take.
@@ -88,7 +102,10 @@ def _potentials(sequencer: Sequencer, shares: Floats, boards: Floats) -> tuple[I
             model.at_most({before: 1, ends + start: 1}, float(span.before[start]))
         for end in range(ends):
             model.at_most({behind: 1, end: 1}, float(span.behind[end]))
-    values = np.floor(model.solved() + _WHOLE)
+    solved = model.solved()
+    if solved is None:
+        return None
+    values = np.floor(solved + _WHOLE)
     return values[:ends].astype(np.int64), values[ends : ends + starts].astype(np.int64)
 
 
@@ -114,8 +131,8 @@ class _Model:
         self._starts.append(len(self._index))
         self._limits.append(limit)
 
-    def solved(self) -> Floats:
-        """The columns' values at the optimum."""
+    def solved(self) -> Floats | None:
+        """The columns' values at the optimum; None where there is none."""
         model = highspy.HighsLp()
         model.num_col_, model.num_row_ = len(self.cost), len(self._limits)
         model.col_cost_, model.col_lower_ = self.cost, self.lower
@@ -129,4 +146,6 @@ class _Model:
         solver = QuietSolver()
         solver.passModel(model)
         solver.run()
+        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
         return np.asarray(solver.getSolution().col_value)

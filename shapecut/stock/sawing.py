@@ -1,8 +1,7 @@
 """Board by board: the cuts in the order they are sawn, every mark measured from one end.
 
 Marks are never measured from one another, so that errors do not add up: each tells where the line
-meets the board's lower and its upper edge, counted from the board's reference end.  Of an end that
-is no straight cut they are where its outline meets the edges.
+meets the board's lower and its upper edge, counted from the board's reference end.
 """
 
 from collections.abc import Iterator, Sequence
@@ -30,19 +29,17 @@ class Blade(StrEnum):
 
 @dataclass(frozen=True)
 class SawCut:
-    """One cut right across a board.
+    """One cut across a board.
 
     Attributes:
-        lower_mm: Where the mark meets the board's lower edge, from its reference end.
-        upper_mm: The same of its upper edge.
+        marks_mm: Where a straight cut meets the board's lower and upper edge, from its reference
+            end; None where the cut follows the outline of the piece.
         blade: On which side of the mark the blade runs.
-        labels: The pieces whose line it is; with a square cut before slanted ends, those it frees.
-        finished: Whether the mark is those pieces' own end; otherwise they are trimmed to their
-            line after it.
+        labels: The pieces that it ends or starts, and so frees.
+        finished: Whether it is those pieces' own end; otherwise they are trimmed afterwards.
     """
 
-    lower_mm: float
-    upper_mm: float
+    marks_mm: tuple[float, float] | None
     blade: Blade
     labels: tuple[str, ...]
     finished: bool
@@ -60,30 +57,39 @@ def saw_cuts(board: CutBoard) -> tuple[SawCut, ...]:
 
 
 def _cuts(board: CutBoard, groups: Sequence[tuple[Cut, ...]]) -> Iterator[SawCut]:
-    first = groups[0][0]
-    start = first.start_marks or (first.start_mm,) * 2
-    if len(groups[0]) == 1 and abs(start[0] - start[1]) > SAME_LINE_MM:
-        yield SawCut(*start, Blade.BEFORE, (first.label,), finished=True)
-    elif first.start_mm > SAME_LINE_MM:
-        yield _square(first.start_mm, Blade.BEFORE, groups[0])
+    if len(groups[0]) == 1 and not _is_square(groups[0][0].start_marks):
+        yield _along_start(groups[0][0])
+    elif groups[0][0].start_mm > SAME_LINE_MM:
+        yield _square(groups[0][0].start_mm, Blade.BEFORE, groups[0])
     for group, following in zip(groups, [*groups[1:], None], strict=True):
-        cut, finish = group[0], max(cut.end_mm for cut in group)
-        if len(group) > 1 or cut.end_marks is None:
+        finish = max(cut.end_mm for cut in group)
+        parting = group[-1].parting
+        flush = finish >= board.stock.length_mm - SAME_LINE_MM
+        if following is None and flush and all(_is_square(cut.end_marks) for cut in group):
+            return
+        if following is not None and parting is Parting.ALONG_NEXT:
+            yield _along_start(following[0])
+        elif len(group) == 1 and (following is None or parting is Parting.ALONG_END):
+            yield SawCut(group[0].end_marks, Blade.BEHIND, (group[0].label,), finished=True)
+        else:
             yield _square(finish, Blade.BEHIND, group)
-        elif following is not None and group[-1].parting is Parting.ALONG_NEXT:
-            begin = following[0].start_marks or (following[0].start_mm,) * 2
-            yield SawCut(*begin, Blade.BEFORE, (following[0].label,), finished=True)
-        elif following is not None and group[-1].parting is Parting.SQUARE:
-            yield _square(finish, Blade.BEHIND, group)
-        elif following is not None or finish < board.stock.length_mm - SAME_LINE_MM:
-            yield SawCut(*cut.end_marks, Blade.BEHIND, (cut.label,), finished=True)
+
+
+def _along_start(cut: Cut) -> SawCut:
+    return SawCut(cut.start_marks, Blade.BEFORE, (cut.label,), finished=True)
 
 
 def _square(at_mm: float, blade: Blade, group: Sequence[Cut]) -> SawCut:
     """A square cut; it finishes the pieces whose own line it is."""
-    side = "start_marks" if blade is Blade.BEFORE else "end_marks"
-    finished = all(
-        max(abs(mark - at_mm) for mark in getattr(cut, side) or (at_mm,)) <= SAME_LINE_MM
-        for cut in group
-    )
-    return SawCut(at_mm, at_mm, blade, tuple(cut.label for cut in group), finished)
+    ends = [cut.start_marks if blade is Blade.BEFORE else cut.end_marks for cut in group]
+    line = (at_mm, at_mm)
+    finished = all(marks is not None and _nearly(marks, line) for marks in ends)
+    return SawCut((at_mm, at_mm), blade, tuple(cut.label for cut in group), finished)
+
+
+def _is_square(marks: tuple[float, float] | None) -> bool:
+    return marks is not None and _nearly(marks, (marks[0], marks[0]))
+
+
+def _nearly(marks: tuple[float, float], line: tuple[float, float]) -> bool:
+    return all(abs(a - b) <= SAME_LINE_MM for a, b in zip(marks, line, strict=True))
