@@ -103,6 +103,10 @@ direction = "0 deg"   # to the right as drawn; along an edge: "along E3"; "best"
 # start = "best"
 smallest_rip = "40 mm"
 smallest_length = "150 mm"
+# What the boards' long edges are, for turning pieces end for end and ripping two from one length:
+# "square" (a sawn edge is as good), "eased", "grooved" (both sides), "unlike" (tongue and groove).
+edges = "eased"
+two_good_faces = false  # true: pieces may also lie face down
 # The gap wanted in service, if wood is laid wetter or drier than it will be:
 # seasoning = {{ species = "douglas-fir", grain = "flat", at_laying = 19, in_service = 12 }}
 
@@ -130,6 +134,11 @@ smallest_length = "150 mm"
 kerf = "3 mm"         # width of the saw cut
 squared_end = "0 mm"  # taken off a board's first end where it is not square as bought
 currency = "EUR"
+keep = "300 mm"       # what is left of a board goes into offcuts.toml from this length on
+# Boards on hand, used where that saves money: the offcuts.toml of an earlier job, or stated here.
+# offcuts = "offcuts.toml"
+# on_hand = [{{ name = "by the shed", length = "1.8 m", avoid = [["0 mm", "60 mm"]] }}]
+# search_seconds = 3  # the longest search for cheaper boards
 # Prices are for one board; leave all of them out and the shortest total length is bought.
 lengths = [
   {{ length = "2.4 m", price = 14.40 }},
