@@ -28,11 +28,11 @@ from shapecut.errors import JobFileError
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.job_corrections import CorrectionTable
 from shapecut.job_edges import BorderTable, BreakerTable, LeftLong
+from shapecut.job_papers import Papers
 from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_taped import Taped
 from shapecut.job_values import Length, PlainText, PositiveLength, Table, length_field, not_empty
 from shapecut.offcut_file import OffcutTable
-from shapecut.papers.paper import Paper
 from shapecut.shape.outline import Treatment
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
 from shapecut.trace.regularity import Regularity, regularity_from_text
@@ -252,14 +252,6 @@ class StockTable(Table):
     )
     keep: Length = length_field("300 mm", "offcuts at least this long are kept for the next job")
     currency: str = ""
-
-
-class Papers(Table):
-    """What the results look like."""
-
-    units: Literal["mm", "in"] = Field("mm", description="of the DXF files and the lists")
-    fraction: Literal[2, 4, 8, 16, 32, 64] = Field(16, description="inches are rounded to 1/this")
-    page: Paper = Paper.A4
 
 
 class Job(Table):

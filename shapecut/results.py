@@ -23,6 +23,7 @@ from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
 from shapecut.papers.report import ReportSettings, report_html
 from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.svg import drawing_svg
+from shapecut.papers.tile_settings import TileSettings
 from shapecut.papers.tiles import tiles_pdf
 from shapecut.planning import Plan
 from shapecut.progress import side_by_side
@@ -142,12 +143,12 @@ def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
     for piece in layout.pieces:
         drawing = drawing_of_piece(piece, layout.board.width_mm)
         (draft / "pieces" / f"{piece.label}.dxf").write_bytes(drawing_dxf(drawing, units=units))
-    (draft / "tiles.pdf").write_bytes(tiles_pdf(layout, title=job.title, paper=job.papers.page))
+    _write_tiles(draft, made)
     cards = cut_cards_pdf(
         layout,
         made.plan.cut_plan,
         title=job.title,
-        paper=job.papers.page,
+        paper=job.papers.page.paper,
         units=units,
         denominator=job.papers.fraction,
         edges=made.plan.outline.edges,
@@ -156,6 +157,23 @@ def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
     (draft / "cut-cards.pdf").write_bytes(cards)
     (draft / "report.html").write_text(_report(made, pictures), encoding="utf-8")
     (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
+
+
+def _write_tiles(draft: Path, made: Made) -> None:
+    papers = made.job.papers
+    settings = TileSettings(
+        papers.page, papers.printer, papers.units, papers.fraction, papers.point_drill
+    )
+    for kind in papers.tiles:
+        pages = tiles_pdf(
+            kind,
+            made.plan.layout,
+            title=made.job.title,
+            settings=settings,
+            marked=made.setting_out,
+        )
+        if pages:
+            (draft / kind.file_name).write_bytes(pages)
 
 
 def _report(made: Made, pictures: Sequence[Overlay]) -> str:

@@ -1,10 +1,11 @@
 """Read tile pages the way a person would: render them, find check bars and register marks.
 
 Nothing here is told where the marks are: bars are found by their shape, marks by matching a cross
-in a ring over the whole page, and a mark's number by the text printed beside it.
+in a ring over the whole page, and a mark's name by the text printed beside it.
 """
 
 import re
+import subprocess
 from dataclasses import dataclass
 
 import cv2
@@ -26,7 +27,7 @@ class PrintedPage:
     Attributes:
         size_mm: Width and height.
         ink: (h, w) darkness 0 … 1 at `DPI`, first row at the top.
-        words: Text of numbers on the page with the lower left corner of each, page mm, y up.
+        words: Names such as `7a` on the page with the lower left corner of each, page mm, y up.
     """
 
     size_mm: tuple[float, float]
@@ -64,7 +65,8 @@ def printed_pages(data: bytes) -> list[PrintedPage]:
         textpage = page.get_textpage()
         text = textpage.get_text_range()
         words = tuple(
-            (match[0], _corner(textpage, match.start())) for match in re.finditer(r"\b\d+\b", text)
+            (match[0], _corner(textpage, match.start()))
+            for match in re.finditer(r"\b\d+[ab]\b", text)
         )
         ink = 1 - grey.reshape(grey.shape[:2]).astype(np.float32) / 255
         pages.append(PrintedPage((width, height), ink, words, text))
@@ -76,34 +78,65 @@ def _corner(textpage, index: int) -> tuple[float, float]:
     return (left / PT_PER_MM, bottom / PT_PER_MM)
 
 
-def check_bar_lengths(page: PrintedPage) -> tuple[list[float], list[float]]:
-    """Lengths in mm of chequered bars along and up the page, between the ends of their ink."""
-    dark = (page.ink > 0.5).astype(np.uint8)
+def check_bar_lengths(ink: np.ndarray, *, dpi: float = DPI) -> tuple[list[float], list[float]]:
+    """Lengths in mm of chequered bars along and up a page, between the ends of their ink."""
+    px_per_mm = dpi / 25.4
+    dark = (ink > 0.5).astype(np.uint8)
     _, _, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
     along, up = [], []
     for x, y, width, height, _ in stats[1:]:
-        length, thickness = max(width, height) / PX_PER_MM, min(width, height) / PX_PER_MM
+        length, thickness = max(width, height) / px_per_mm, min(width, height) / px_per_mm
         if not (85 < length < 115 and 1.5 < thickness < 4):
             continue
-        patch = page.ink[max(y - 2, 0) : y + height + 2, max(x - 2, 0) : x + width + 2]
-        # The bar has the same ink across itself all along, so its ink is its length to the pixel's
-        # fraction.
+        patch = ink[max(y - 2, 0) : y + height + 2, max(x - 2, 0) : x + width + 2]
         level = width > height
         profile = patch.sum(axis=0 if level else 1)
-        full = np.median(profile[len(profile) // 4 : 3 * len(profile) // 4])
-        (along if level else up).append(float(profile.sum() / full / PX_PER_MM))
+        ends = _half_way(profile), len(profile) - 1 - _half_way(profile[::-1])
+        (along if level else up).append((ends[1] - ends[0]) / px_per_mm)
     return along, up
 
 
-def register_marks(page: PrintedPage) -> dict[int, tuple[float, float]]:
-    """Numbers and page places (mm, y up) of all register marks."""
+def corner_by_pdfium(
+    data: bytes, page: int, *, dpi: float, side_mm: float
+) -> tuple[tuple[float, float], np.ndarray]:
+    """A page's size in mm, and the ink of its lower left corner."""
+    sheet = pdfium.PdfDocument(data)[page - 1]
+    width, height = sheet.get_size()
+    side = side_mm * PT_PER_MM
+    crop = (0, 0, max(width - side, 0), max(height - side, 0))
+    grey = sheet.render(scale=dpi / 72, crop=crop, grayscale=True).to_numpy()
+    return (width / PT_PER_MM, height / PT_PER_MM), _ink(grey.reshape(grey.shape[:2]))
+
+
+def corner_by_poppler(
+    data: bytes, page: int, *, dpi: float, side_mm: float
+) -> tuple[tuple[float, float], np.ndarray]:
+    """The same by another hand."""
+    which = ["-f", str(page), "-l", str(page)]
+    said = subprocess.run(["pdfinfo", *which, "-"], input=data, capture_output=True, check=True)
+    size = re.search(rb"size:\s+([\d.]+) x ([\d.]+) pts", said.stdout)
+    width, height = (float(side) / PT_PER_MM for side in size.groups())
+    side, top = (round(mm * dpi / 25.4) for mm in (side_mm, max(height - side_mm, 0)))
+    box = ["-x", "0", "-y", str(top), "-W", str(side), "-H", str(side)]
+    call = ["pdftoppm", "-r", str(dpi), "-gray", *which, *box, "-"]
+    done = subprocess.run(call, input=data, capture_output=True, check=True)
+    grey = cv2.imdecode(np.frombuffer(done.stdout, np.uint8), cv2.IMREAD_GRAYSCALE)
+    return (width, height), _ink(grey)
+
+
+def _ink(grey: np.ndarray) -> np.ndarray:
+    return 1 - grey.astype(np.float32) / 255
+
+
+def register_marks(page: PrintedPage) -> dict[str, tuple[float, float]]:
+    """Names and page places (mm, y up) of all register marks."""
     found = {}
     for row, column in _rough_places(page.ink):
         place, score = _fine_place(page.ink, row, column)
         if score < MARK_SCORE:
             continue
         x, y = page.mm_from_px(np.array([place]))[0]
-        found[_number_beside(page, (x, y))] = (float(x), float(y))
+        found[_name_beside(page, (x, y))] = (float(x), float(y))
     return found
 
 
@@ -164,7 +197,15 @@ def _peak(score: np.ndarray, row: int, column: int, *, axis: int) -> float:
     return (before - after) / (2 * (before - 2 * middle + after))
 
 
-def _number_beside(page: PrintedPage, centre: tuple[float, float]) -> int:
-    """The number whose lower left corner is nearest to the mark's upper right quarter."""
+def _name_beside(page: PrintedPage, centre: tuple[float, float]) -> str:
+    """The name whose lower left corner is nearest to the mark's upper right quarter."""
     word, _ = min(page.words, key=lambda word: np.hypot(*np.subtract(word[1], centre)))
-    return int(word)
+    return word
+
+
+def _half_way(profile: np.ndarray) -> float:
+    """Where ink that begins sharply reaches half of what it is a little farther on."""
+    full = np.median(profile[8:24])
+    first = int(np.argmax(profile > full / 2))
+    before, after = profile[first - 1], profile[first]
+    return float(first - (after - full / 2) / (after - before))

@@ -1,18 +1,34 @@
-"""Tiles: printed pages are true to scale and go together by their register marks."""
+"""Full-scale pages: true to scale, joined in one way only, every cut on paper."""
 
-from collections import deque
+import shutil
+from collections import Counter, deque
 
 import numpy as np
 import pypdfium2 as pdfium
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from shapecut.papers.drawing import Drawing, Layer, Stroke, drawing_of_layout
-from shapecut.papers.paper import Paper, sheet_of
-from shapecut.papers.tiles import plan_tiling, tiles_pdf
-from shapecut.papers.tiling import Box, TileMargins, hits, tile_drawing
+from shapecut.papers.paper import Paper, page_size_from_text
+from shapecut.papers.printer import Printer
+from shapecut.papers.spans import Box, segments_of
+from shapecut.papers.tile_kind import TileKind
+from shapecut.papers.tile_set import TileSet
+from shapecut.papers.tile_settings import TileSettings
+from shapecut.papers.tiles import tile_set, tiles_pdf
+from shapecut.papers.tiling import tile_drawing
 from shapecut.shape.curves import Line
+from shapecut.shape.setting_out import SetPoint, SettingOut
 from tests import plan_by_hand
-from tests.printed_tiles import check_bar_lengths, printed_pages, register_marks
+from tests.printed_tiles import (
+    check_bar_lengths,
+    corner_by_pdfium,
+    corner_by_poppler,
+    printed_pages,
+    register_marks,
+)
+from tests.random_floors import random_floor
 
 SHEETS_MM = {
     Paper.A4: (210.0, 297.0),
@@ -24,10 +40,26 @@ SHEETS_MM = {
 
 CUT_TOLERANCE_MM = 0.15
 
+INSIDE_MM = 5.0
+"""Every cut lies at least so far inside a window, and every window inside its page."""
+
+A4 = TileSettings(page_size_from_text("A4"))
+
+
+def on(page: str, **changes) -> TileSettings:
+    return TileSettings(page_size_from_text(page), **changes)
+
+
+def printed(kind: TileKind = TileKind.PLAN, title: str = "Pond step", settings=A4) -> bytes:
+    marked = SettingOut((SetPoint("P1", plan_by_hand.FRAME.to_plane((200.0, 210.0)), 0.1),))
+    data = tiles_pdf(kind, plan_by_hand.layout(), title=title, settings=settings, marked=marked)
+    assert data is not None
+    return data
+
 
 @pytest.fixture(scope="module")
 def pages():
-    return printed_pages(tiles_pdf(plan_by_hand.layout(), title="Pond step", paper=Paper.A4))
+    return printed_pages(printed())
 
 
 @pytest.fixture(scope="module")
@@ -37,35 +69,57 @@ def marks(pages):
 
 @pytest.mark.parametrize("paper", Paper)
 def test_pages_are_whole_sheets_of_standard_paper(paper):
-    document = pdfium.PdfDocument(tiles_pdf(plan_by_hand.layout(), title="Pond", paper=paper))
-
-    for page in document:
+    for page in pdfium.PdfDocument(printed(settings=on(paper.value))):
         size = sorted(side * 25.4 / 72 for side in page.get_size())
         assert size == pytest.approx(SHEETS_MM[paper], abs=0.01)
 
 
-def test_every_page_has_check_bars_of_100_mm_both_ways(pages):
-    for page in pages:
-        along, up = check_bar_lengths(page)
+@pytest.mark.parametrize(
+    ("page", "width_mm"), [("roll 610 mm", 610.0), ("roll 36 in", 914.4), ("1200 mm x 700 mm", 700)]
+)
+def test_a_roll_or_a_large_sheet_takes_the_whole_plan_on_one_page(page, width_mm):
+    document = pdfium.PdfDocument(printed(settings=on(page)))
+
+    assert len(document) == 2  # the map, and the plan
+    for sheet in document:
+        assert width_mm in [pytest.approx(side * 25.4 / 72, abs=0.01) for side in sheet.get_size()]
+
+
+@pytest.mark.parametrize("kind", TileKind)
+def test_every_page_has_check_bars_of_100_mm_both_ways(kind):
+    for page in printed_pages(printed(kind)):
+        along, up = check_bar_lengths(page.ink)
         assert along == pytest.approx([100.0], abs=0.1)
         assert up == pytest.approx([100.0], abs=0.1)
 
 
-def test_every_page_says_what_it_is(pages):
-    for number, page in enumerate(pages, start=1):
-        assert f"page {number} of {len(pages)}" in page.text
+@pytest.mark.parametrize("kind", TileKind)
+def test_every_page_says_job_pieces_page_and_scale(kind):
+    first, *others = printed_pages(printed(kind))
+    for number, page in enumerate([first, *others], start=1):
+        assert f"page {number} of {len(others) + 1}" in page.text
         assert "Pond step" in page.text
         assert "100 %" in page.text
-    assert all("scale 1:1" in page.text for page in pages[1:])
+    for page in others:
+        assert "scale 1:1" in page.text
+        assert any(f"{word} {label}" in page.text for word in ("piece", "pieces")
+                   for label in ("1a", "2a", "3a"))  # fmt: skip
 
 
-def test_marks_are_shared_by_neighbours_and_never_ambiguous(marks):
-    for found in marks:
-        assert len(found) == 4
+# --- joints ---------------------------------------------------------------------------------------
+
+
+def test_each_register_mark_is_on_two_pages_and_each_pair_of_pages_shares_two(marks):
+    owners = Counter(name for found in marks for name in found)
+
+    assert set(owners.values()) == {2}
     for first in range(len(marks)):
         for second in range(first):
-            # Two pages meet along a side, at a corner, or not at all.
-            assert len(marks[first].keys() & marks[second].keys()) in (0, 1, 2)
+            shared = sorted(marks[first].keys() & marks[second].keys())
+            assert len(shared) in (0, 2)
+            # The two of one joint, so that pages cannot be joined shifted or turned round.
+            assert not shared or {name[-1] for name in shared} == {"a", "b"}
+            assert len({name[:-1] for name in shared}) <= 1
 
 
 def joined(marks) -> list[np.ndarray]:
@@ -85,18 +139,17 @@ def joined(marks) -> list[np.ndarray]:
     return [offsets[index] for index in range(len(marks))]
 
 
-def stations(layer: Layer, spacing_mm: float) -> tuple[np.ndarray, np.ndarray]:
-    """(N, 2) plan points along a layer's strokes, a little off their ends, and unit normals."""
+def stations(drawing: Drawing, spacing_mm: float) -> tuple[np.ndarray, np.ndarray]:
+    """(N, 2) points along cuts, a little off their ends, and unit normals."""
     points, normals = [], []
-    drawing = drawing_of_layout(plan_by_hand.layout(), "").on(layer)
-    for stroke in drawing.strokes:
+    for stroke in drawing.on(Layer.CUT).strokes:
         for curve in stroke.curves:
             margin = 2.0 / curve.length
             for fraction in np.arange(margin, 1 - margin, spacing_mm / curve.length):
                 points.append(curve.at(fraction))
                 along = curve.direction(fraction)
                 normals.append((-along[1], along[0]))
-    return np.array(points), np.array(normals)
+    return np.array(points).reshape(-1, 2), np.array(normals).reshape(-1, 2)
 
 
 def line_offsets(page, places, normals) -> np.ndarray:
@@ -111,37 +164,178 @@ def line_offsets(page, places, normals) -> np.ndarray:
 
 def test_joined_tiles_reproduce_every_cut_line(pages, marks):
     """Every cut, sampled every 3 mm, is found on a page within 0.15 mm of its planned place."""
-    tiling = plan_tiling(drawing_of_layout(plan_by_hand.layout(), ""), Paper.A4)
-    planned = {mark.number: mark.at for tile in tiling.tiles for mark in tiling.marks(tile)}
+    tiles = tile_set(TileKind.PLAN, plan_by_hand.layout(), title="", settings=A4)
+    windows = [page.windows[0] for page in tiles.pages]
+    # Where the pages' own marks are in the turned plan.
+    planned = [
+        {
+            name: np.subtract(at, window.corner) + np.array([window.box.x0, window.box.y0])
+            for seam in page.seams
+            for name, at in seam.marks
+        }
+        for page, window in zip(tiles.pages, windows, strict=True)
+    ]
     offsets = joined(marks)
     # One shift, no turn and no scale, lays the whole mosaic onto the plan.
     shifts = [
-        np.subtract(planned[number], place) - offset
-        for offset, found in zip(offsets, marks, strict=True)
-        for number, place in found.items()
+        place_planned - found[name] - offset
+        for offset, found, page in zip(offsets, marks, planned, strict=True)
+        for name, place_planned in page.items()
     ]
     shift = np.mean(shifts, axis=0)
     assert np.abs(shifts - shift).max() < CUT_TOLERANCE_MM
-    points, normals = stations(Layer.CUT, 3.0)
-    seen = np.zeros(len(points), bool)
-    for page, offset, found in zip(pages[1:], offsets, marks, strict=True):
-        corners = np.array(list(found.values()))
-        places = points - shift - offset
-        # Off the marks' own lines, which may cross a cut.
-        here = ((places > corners.min(axis=0)) & (places < corners.max(axis=0))).all(axis=1)
-        clear = np.abs(places[:, None] - corners).max(axis=2).min(axis=1) > 7.0
-        use = here & clear
-        if not use.any():
-            continue
-        off = line_offsets(page, places[use], normals[use])
-        assert not np.isnan(off).any()
-        assert np.abs(off).max() < CUT_TOLERANCE_MM
-        seen |= use
-    near_mark = np.array(
-        [min(max(abs(p[0] - x), abs(p[1] - y)) for x, y in planned.values()) < 7.2 for p in points]
+    points, normals = stations(tiles.subjects[0].drawing, 3.0)
+    crosses = np.array([place for page in planned for place in page.values()])
+    clear = np.abs(points[:, None] - crosses).max(axis=2).min(axis=1) > 7.0
+    seen = ~clear
+    for page, offset, window in zip(pages[1:], offsets, windows, strict=True):
+        inner = window.box.grown(-1.0)
+        here = (points >= (inner.x0, inner.y0)).all(axis=1)
+        here &= (points <= (inner.x1, inner.y1)).all(axis=1) & clear
+        if here.any():
+            off = line_offsets(page, points[here] - shift - offset, normals[here])
+            assert not np.isnan(off).any()
+            assert np.abs(off).max() < CUT_TOLERANCE_MM
+            seen |= here
+    assert seen.all()
+    assert clear.mean() > 0.9
+
+
+# --- every cut on paper ---------------------------------------------------------------------------
+
+
+def assert_all_cuts_on_paper(tiles: TileSet, subject: int, drawing: Drawing) -> None:
+    """Every millimetre of a subject's cuts lies well inside one of its windows."""
+    points, _ = stations(drawing, 1.0)
+    covered = np.zeros(len(points), bool)
+    usable = tiles.usable
+    for page in tiles.pages:
+        for window in page.windows:
+            (x, y), box = window.corner, window.box
+            assert min(x, y) >= INSIDE_MM
+            assert x + box.width <= usable.width_mm - INSIDE_MM + 1e-6
+            assert y + box.height <= usable.height_mm - INSIDE_MM + 1e-6
+            if window.subject == subject:
+                inner = box.grown(-INSIDE_MM)
+                here = (points >= (inner.x0, inner.y0)) & (points <= (inner.x1, inner.y1))
+                covered |= here.all(axis=1)
+    assert covered.all()
+
+
+def cut_mm(tiles: TileSet) -> float:
+    """Length of all cuts drawn."""
+    drawings = (subject.drawing.on(Layer.CUT) for subject in tiles.subjects)
+    return sum(stroke.length for drawing in drawings for stroke in drawing.strokes)
+
+
+def planned_cut_mm(floor) -> float:
+    return sum(stroke.length for stroke in drawing_of_layout(floor, "").on(Layer.CUT).strokes)
+
+
+FLOORS = st.builds(random_floor, st.integers(0, 10_000))
+PAGES = st.sampled_from(["A4", "A3", "Letter", "Tabloid", "roll 610 mm", "500 mm x 700 mm"])
+
+
+@given(floor=FLOORS, page=PAGES)
+@settings(max_examples=8)
+def test_every_millimetre_of_every_cut_of_the_plan_is_on_a_page(floor, page):
+    tiles = tile_set(TileKind.PLAN, floor, title="", settings=on(page))
+
+    assert_all_cuts_on_paper(tiles, 0, tiles.subjects[0].drawing)
+    plan = drawing_of_layout(floor, "").on(Layer.CUT)
+    drawn = tiles.subjects[0].drawing.on(Layer.CUT)
+    assert sum(s.length for s in drawn.strokes) == pytest.approx(
+        sum(s.length for s in plan.strokes)
     )
-    assert (seen | near_mark).all()
-    assert near_mark.mean() < 0.1
+
+
+@given(floor=FLOORS, page=PAGES)
+@settings(max_examples=8)
+def test_every_millimetre_of_every_cut_of_the_pieces_is_on_a_page(floor, page):
+    tiles = tile_set(TileKind.CUTS, floor, title="", settings=on(page))
+
+    for number, subject in enumerate(tiles.subjects):
+        assert_all_cuts_on_paper(tiles, number, subject.drawing)
+    assert cut_mm(tiles) == pytest.approx(planned_cut_mm(floor))
+
+
+@given(floor=FLOORS, page=PAGES)
+@settings(max_examples=8)
+def test_windows_of_pieces_do_not_lie_on_one_another(floor, page):
+    tiles = tile_set(TileKind.CUTS, floor, title="", settings=on(page))
+
+    for sheet in tiles.pages:
+        boxes = [
+            Box(x, y, x + w.box.width, y + w.box.height)
+            for w in sheet.windows
+            for x, y in [w.corner]
+        ]
+        for number, box in enumerate(boxes):
+            assert not any(box.meets(other) for other in boxes[:number])
+
+
+def test_plain_middles_are_left_out_and_a_distance_is_stated_instead():
+    """A piece 900 mm long on Letter paper, its two ends on one page."""
+    text = " ".join(page.text for page in printed_pages(printed(TileKind.CUTS)))
+    tiles = tile_set(TileKind.CUTS, plan_by_hand.layout(), title="", settings=A4)
+    windows = [w.box for page in tiles.pages for w in page.windows if w.subject == 1]
+
+    assert "2a: 10.0 mm (3/8 in) from the reference end" in text
+    assert sum(box.width for box in windows) < 250.0
+    assert len(windows) == 2
+
+
+def test_drilling_templates_show_marked_points_with_their_drill():
+    text = " ".join(page.text for page in printed_pages(printed(TileKind.DRILLING)))
+
+    assert "P1, ø 5.0 mm (3/16 in)" in text
+    assert tiles_pdf(TileKind.DRILLING, plan_by_hand.layout(), title="", settings=A4) is None
+
+
+# --- the printer ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", [TileKind.PLAN, TileKind.CUTS])
+def test_a_printer_that_shrinks_is_made_good(kind):
+    """What it makes of the corrected pages: 97.3 % along the sheet, 98.9 % across it."""
+    pages = printed_pages(printed(kind, settings=on("A4", printer=Printer(97.3, 98.9))))
+    for page in pages:
+        width, height = page.size_mm
+        x, y = (0.989, 0.973) if height > width else (0.973, 0.989)
+        level, upright = check_bar_lengths(page.ink)
+        assert x * level[0] == pytest.approx(100.0, abs=0.1)
+        assert y * upright[0] == pytest.approx(100.0, abs=0.1)
+    assert "97.3 mm of 100 mm along the sheet and 98.9 mm across it" in " ".join(
+        pages[0].text.split()
+    )
+
+
+@pytest.mark.skipif(not shutil.which("pdftoppm"), reason="poppler's pdftoppm is not installed")
+@pytest.mark.parametrize("paper", ["A4", "Letter", "A3", "Tabloid", "roll 610 mm"])
+def test_two_renderers_agree_on_page_and_check_bars(paper):
+    data = printed(settings=on(paper))
+    sizes, bars = [], []
+    for corner in (corner_by_pdfium, corner_by_poppler):
+        size, ink = corner(data, 2, dpi=600, side_mm=135.0)
+        sizes.append(size)
+        bars.append(np.concatenate(check_bar_lengths(ink, dpi=600)))
+
+    assert sizes[0] == pytest.approx(sizes[1], abs=0.05)
+    assert bars[0] == pytest.approx([100.0, 100.0], abs=0.05)
+    assert bars[1] == pytest.approx(bars[0], abs=0.05)
+
+
+@given(floor=FLOORS, along=st.floats(95, 105), across=st.floats(95, 105))
+@settings(max_examples=5)
+def test_corrected_pages_lose_no_cut(floor, along, across):
+    settings = on("A4", printer=Printer(along, across))
+    for kind in (TileKind.PLAN, TileKind.CUTS):
+        tiles = tile_set(kind, floor, title="", settings=settings)
+        for number, subject in enumerate(tiles.subjects):
+            assert_all_cuts_on_paper(tiles, number, subject.drawing)
+
+
+# --- as few pages as may be -----------------------------------------------------------------------
 
 
 def test_pages_that_hold_nothing_are_left_out():
@@ -155,15 +349,17 @@ def test_pages_that_hold_nothing_are_left_out():
         Stroke((Line((0.0, 0.0), (1000.0, 0.0)),), Layer.CUT),
         Stroke((Line((0.0, 0.0), (0.0, 1000.0)),), Layer.CUT),
     )
-    tiling = tile_drawing(Drawing("legs", legs), sheet_of(Paper.A4), TileMargins())
+    tiling = tile_drawing(Drawing("legs", legs), page_size_from_text("A4"))
 
-    assert len(tiling.tiles) == tiling.columns + tiling.rows - 1
-    for along in np.linspace(0.0, 1000.0, 500):
-        for x, y in ((along, 0.0), (0.0, along)):
-            assert any(
-                tile.cell.x0 <= x <= tile.cell.x1 and tile.cell.y0 <= y <= tile.cell.y1
-                for tile in tiling.tiles
-            )
+    assert len(tiling.tiles) <= 9
+    assert tiling.parts == 1
+
+
+def test_a_slanted_strip_is_turned_to_lie_along_the_paper():
+    strip = Stroke((Line((0.0, 0.0), (700.0, 700.0)),), Layer.CUT)
+    tiling = tile_drawing(Drawing("strip", (strip,)), page_size_from_text("A4"))
+
+    assert len(tiling.tiles) == 4  # 990 mm in cells of 256 mm
 
 
 def test_a_segment_hits_a_box_only_where_it_passes_through_it():
@@ -178,14 +374,38 @@ def test_a_segment_hits_a_box_only_where_it_passes_through_it():
         ]
     )
 
-    assert hits(segments, box).tolist() == [True, True, False, False, True]
+    assert box.hits(segments).tolist() == [True, True, False, False, True]
 
 
-def test_equal_plans_give_equal_bytes():
-    first, second = (
-        tiles_pdf(plan_by_hand.layout(), title="Pond", paper=Paper.LETTER) for _ in range(2)
+# --- keep and waste -------------------------------------------------------------------------------
+
+
+@given(floor=FLOORS)
+@settings(max_examples=10)
+def test_hatching_lies_beside_cuts_and_on_no_piece(floor):
+    import shapely
+
+    from shapecut.papers.waste import layout_hatching
+    from shapecut.shape.polygons import region_polygon
+
+    pieces = shapely.union_all(
+        [region_polygon(piece.region.placed(piece.placement)) for piece in floor.pieces]
     )
-    assert first == second
+    hatching = shapely.MultiLineString(segments_of(layout_hatching(floor)).tolist())
+    cuts = segments_of(drawing_of_layout(floor, "").on(Layer.CUT).strokes)
+
+    assert hatching.length > 0
+    assert hatching.intersection(pieces.buffer(-0.2)).length == pytest.approx(0.0, abs=1e-6)
+    lines = shapely.MultiLineString(cuts.tolist())
+    assert hatching.difference(lines.buffer(13.0)).length == pytest.approx(0.0, abs=1e-6)
+
+
+# --- the file -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", TileKind)
+def test_equal_plans_give_equal_bytes(kind):
+    assert printed(kind) == printed(kind)
 
 
 @pytest.mark.parametrize(
@@ -194,9 +414,24 @@ def test_equal_plans_give_equal_bytes():
     ids=["beyond the standard fonts", "too long"],
 )
 def test_any_title_prints(title, shown):
-    document = pdfium.PdfDocument(tiles_pdf(plan_by_hand.layout(), title=title, paper=Paper.A3))
+    document = pdfium.PdfDocument(printed(title=title, settings=on("A3")))
 
     for page in document:
         text = page.get_textpage().get_text_range()
         assert shown in text
         assert f"of {len(document)}" in text
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("A5", "must be A4"),
+        ("roll 40 mm", "check bars"),
+        ("roll wide", "must be A4"),
+        ("900 x 1200", "no unit"),
+        ("90 m x 1 m", "no printer"),
+    ],
+)
+def test_paper_that_is_none_is_refused(text, says):
+    with pytest.raises(ValueError, match=says):
+        page_size_from_text(text)

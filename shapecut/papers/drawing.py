@@ -11,7 +11,7 @@ from R12 on can carry them.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
@@ -59,6 +59,8 @@ class Layer(StrEnum):
 
     CONTOUR = "contour"
     """Closed boundary of a finished piece (what a router follows)."""
+    WASTE = "waste"
+    """Hatching beside a cut, on the side that is not kept."""
     CUT = "cut"
     """Where the saw goes: the parts of the contour that the board does not have already."""
     BOARD_EDGE = "board-edge"
@@ -71,6 +73,10 @@ class Layer(StrEnum):
     """The outline with its allowances: what the boards together are to cover."""
     ROW = "row"
     """The boards of each row as they lie before they are cut."""
+    DRILL = "drill"
+    """Where to drill: a circle of the drill's diameter."""
+    REFERENCE = "reference"
+    """What nothing is cut along: where to measure from, what to lay against."""
     JOIST = "joist"
     """What the boards lie on."""
     BLOCKING = "blocking"
@@ -138,6 +144,10 @@ class Drawing:
         """The drawing with only the items on these layers."""
         return Drawing(self.title, tuple(item for item in self.items if item.layer in layers))
 
+    def placed(self, placement: Placement) -> "Drawing":
+        """The drawing moved from the placement's local frame to the plane."""
+        return Drawing(self.title, tuple(_placed(item, placement) for item in self.items))
+
     def bounds(self) -> tuple[float, float, float, float]:
         """(x least, y least, x greatest, y greatest), arcs to `FLATTENING_MM`, texts roughly."""
         curves = (curve for stroke in self.strokes for curve in stroke.curves)
@@ -149,6 +159,14 @@ class Drawing:
         )
         (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
         return (float(x0), float(y0), float(x1), float(y1))
+
+
+def _placed(item: Stroke | Text, placement: Placement) -> Stroke | Text:
+    if isinstance(item, Stroke):
+        return replace(item, curves=tuple(curve.placed(placement) for curve in item.curves))
+    return replace(
+        item, at=placement.to_plane(item.at), turn_rad=item.turn_rad + placement.turn_rad
+    )
 
 
 def drawing_of_piece(piece: Piece, board_width_mm: float) -> Drawing:

@@ -30,6 +30,7 @@ _MM_PER_UNIT = {"in": MM_PER_INCH, "mm": 1.0}
 
 _COLOURS = {
     Layer.CONTOUR: 7,
+    Layer.WASTE: 9,
     Layer.CUT: 1,
     Layer.BOARD_EDGE: 8,
     Layer.LABEL: 140,

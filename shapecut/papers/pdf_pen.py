@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable
+from typing import Literal, get_args
 
 from reportlab.lib.units import mm as PT_PER_MM  # noqa: N812 - a unit, named for what it is
 from reportlab.pdfbase.pdfmetrics import stringWidth
@@ -9,16 +10,17 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
 from shapecut.papers.drawing import Stroke
+from shapecut.papers.printer import CHECK_BAR_MM
 from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 
 __all__ = [
     "BOLD",
-    "CHECK_BAR_MM",
     "PT_PER_MM",
     "REGULAR",
+    "CheckBarDirection",
     "check_bar",
-    "define_check_bar",
+    "define_check_bars",
     "fitted",
     "latin",
     "register_mark",
@@ -28,12 +30,10 @@ __all__ = [
 REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
 """Two of the standard PDF fonts, which every reader has."""
 
-CHECK_BAR_MM = 100.0
-"""Length of the bar a person measures to see that the printer kept the scale."""
-
 CHECK_BAR_HEIGHT_MM = 2.4
 CHECK_BAR_STEPS = 10
-_CHECK_BAR = "check-bar"
+CheckBarDirection = Literal["along", "across"]
+"""Which way a check bar lies: along the sheet's long side, or across it."""
 
 BEZIER_SWEEP_RAD = math.pi / 6
 """Longest stretch of arc drawn by one cubic; 30° stays within 4e-7 of the radius."""
@@ -81,13 +81,19 @@ def _append(path: PDFPathObject, curve: Curve) -> None:
         )
 
 
-def define_check_bar(canvas: Canvas) -> None:
-    """Put the check bar into the file once, for `check_bar` to show on every page.
+def define_check_bars(canvas: Canvas) -> None:
+    """Put the check bars into the file once, for `check_bar` to show on every page.
 
-    A chequered bar of exactly `CHECK_BAR_MM` with its length written behind it.
+    A chequered bar of exactly `CHECK_BAR_MM` with its length and its direction written behind it.
     """
+    for direction in get_args(CheckBarDirection):
+        _define_check_bar(canvas, direction)
+
+
+def _define_check_bar(canvas: Canvas, direction: CheckBarDirection) -> None:
     step, half = CHECK_BAR_MM / CHECK_BAR_STEPS, CHECK_BAR_HEIGHT_MM / 2
-    canvas.beginForm(_CHECK_BAR, -1, -1, *_pt((CHECK_BAR_MM + 20, CHECK_BAR_HEIGHT_MM + 1)))
+    width, height = CHECK_BAR_MM + 30, CHECK_BAR_HEIGHT_MM + 1
+    canvas.beginForm(_check_bar_form(direction), -1, -1, *_pt((width, height)))
     canvas.setFillGray(0.0)
     # Two rows of chequers, so that both ends of the bar are black and nothing widens them.  One
     # path for all: single upright rectangles are snapped to whole pixels by some PDF readers.
@@ -96,28 +102,33 @@ def define_check_bar(canvas: Canvas) -> None:
         path.rect(*_pt((index * step, half * (index % 2))), *_pt((step, half)))
     canvas.drawPath(path, stroke=0, fill=1)
     canvas.setFont(REGULAR, 7)
-    canvas.drawString(*_pt((CHECK_BAR_MM + 2, 0.3)), f"{CHECK_BAR_MM:.0f} mm")
+    canvas.drawString(*_pt((CHECK_BAR_MM + 2, 0.3)), f"{CHECK_BAR_MM:.0f} mm {direction}")
     canvas.endForm()
 
 
-def check_bar(canvas: Canvas, at: Point, *, upright: bool) -> None:
-    """Show the check bar.
+def _check_bar_form(direction: CheckBarDirection) -> str:
+    return f"check-bar-{direction}"
+
+
+def check_bar(canvas: Canvas, at: Point, *, upright: bool, direction: CheckBarDirection) -> None:
+    """Show a check bar.
 
     Args:
-        canvas: A page, origin at its lower left corner; `define_check_bar` was called before.
+        canvas: A page, origin at its lower left corner; `define_check_bars` was called before.
         at: Lower left corner of the bar on the page, mm; an upright bar grows to the left.
-        upright: Whether it runs up the page instead of along it.
+        upright: Whether it runs up the page instead of along its foot.
+        direction: Which of the sheet's sides that is.
     """
     canvas.saveState()
     canvas.translate(*_pt(at))
     if upright:
         canvas.rotate(90)
-    canvas.doForm(_CHECK_BAR)
+    canvas.doForm(_check_bar_form(direction))
     canvas.restoreState()
 
 
-def register_mark(canvas: Canvas, at: Point, number: int) -> None:
-    """Draw a cross in a ring with its number in the upper right quarter; `at` in mm."""
+def register_mark(canvas: Canvas, at: Point, name: str) -> None:
+    """Draw a cross in a ring with its name in the upper right quarter; `at` in mm."""
     x, y = at
     canvas.saveState()
     canvas.setStrokeGray(0.0)
@@ -126,8 +137,8 @@ def register_mark(canvas: Canvas, at: Point, number: int) -> None:
     canvas.line(*_pt((x, y - CROSS_MM)), *_pt((x, y + CROSS_MM)))
     canvas.circle(*_pt((x, y)), RING_MM * PT_PER_MM)
     canvas.setFillGray(0.0)
-    canvas.setFont(BOLD, 7)
-    canvas.drawString(*_pt((x + 2.1, y + 2.3)), str(number))
+    canvas.setFont(BOLD, 6.5)
+    canvas.drawString(*_pt((x + 2.1, y + 2.3)), name)
     canvas.restoreState()
 
 

@@ -22,6 +22,7 @@ _STYLE = {
     Layer.CONTOUR: "fill:#f0dcb4;stroke:none;fill-rule:evenodd",
     Layer.FIELD: "fill:none;stroke:#3f6f8c;stroke-width:1px;stroke-dasharray:5 3",
     Layer.BOARD_EDGE: "fill:none;stroke:#8d7442;stroke-width:.9px",
+    Layer.WASTE: "fill:none;stroke:#777;stroke-width:.5px",
     Layer.CUT: "fill:none;stroke:#111;stroke-width:1.7px;stroke-linejoin:round",
     Layer.JOIST: "fill:#5a6a78;fill-opacity:.3;stroke:#3b4853;stroke-width:.6px",
     Layer.BLOCKING: "fill:#5b2a1c;stroke:#2c120b;stroke-width:.8px",

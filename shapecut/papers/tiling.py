@@ -1,46 +1,47 @@
-"""Which part of a drawing goes on which page at full scale.
+"""Which part of a drawing goes on which page at full scale, on as few pages as may be.
 
 Glossary:
+    needed: the strokes that must be on paper.
     cell: the rectangle of the drawing that one page answers for; cells meet without overlap.
+    band: a row of cells of one height; in each, cells lie only where something needed is.
     window: the part of the drawing shown on a page, the cell and half the overlap round it.
-    register mark: a numbered cross at each corner of the cells; the pages that meet there all show
-        it, so two pages fit where crosses of the same number lie on one another.
+    joint: where two cells meet along a side.  Each has a number of its own and two register marks,
+        `7a` and `7b`, which both pages show, so that no other page nor other way round fits.
 """
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.papers.drawing import Drawing
-from shapecut.papers.paper import Sheet
-from shapecut.shape.placement import Point
+from shapecut.papers.paper import PageSize, Sheet
+from shapecut.papers.printer import Printer
+from shapecut.papers.spans import Box, cells_over, segments_of
+from shapecut.shape.curves import Line
+from shapecut.shape.placement import Placement, Point
 
-__all__ = ["Box", "RegisterMark", "Tile", "TileMargins", "Tiling", "hits", "tile_drawing"]
+__all__ = ["Joint", "Tile", "TileMargins", "Tiling", "plain_grid", "tile_drawing"]
 
-FLATTENING_MM = 0.05
-"""Greatest distance of chords from their arc where pages that hold something are told."""
+STARTS = 10
+"""Heights at which the lowest band is tried to begin, evenly over one band."""
 
+TURNS = 3
+"""The drawing is turned to lie along so many of its longest straight lines, besides as it is."""
 
-@dataclass(frozen=True)
-class Box:
-    """An upright rectangle in the drawing, mm."""
+SHORTEST_JOINT_MM = 30.0
+"""Cells that meet along less than this are not joined to one another there."""
 
-    x0: float
-    y0: float
-    x1: float
-    y1: float
+MARK_INSET_MM = 12.0
+"""How far a register mark lies from the end of its joint, where there is room."""
 
-    def grown(self, by_mm: float) -> "Box":
-        """The box with every side moved outwards (inwards when negative)."""
-        return Box(self.x0 - by_mm, self.y0 - by_mm, self.x1 + by_mm, self.y1 + by_mm)
+CLEAR_MM = 2.0
+"""Needed strokes lie at least this far inside a window's border, also where nothing joins."""
 
-    def meets(self, other: "Box") -> bool:
-        """Whether two boxes have a point in common."""
-        apart_x = self.x1 < other.x0 or other.x1 < self.x0
-        apart_y = self.y1 < other.y0 or other.y1 < self.y0
-        return not (apart_x or apart_y)
+SAME_MM = 1e-6
 
 
 @dataclass(frozen=True)
@@ -59,23 +60,41 @@ class TileMargins:
     bottom: float = 22.0
     right: float = 9.0
     top: float = 9.0
-    overlap: float = 12.0
+    overlap: float = 14.0
+
+    @property
+    def beside(self) -> Sheet:
+        """Width and height that a page has more than its window."""
+        return Sheet(self.left + self.right, self.bottom + self.top)
+
+    def window_of(self, sheet: Sheet) -> Sheet:
+        """Width and height of the window of a page."""
+        return Sheet(sheet.width_mm - self.beside.width_mm, sheet.height_mm - self.beside.height_mm)
 
 
 @dataclass(frozen=True)
-class RegisterMark:
-    """A numbered cross, mm in the drawing."""
+class Joint:
+    """Two tiles that meet, by their places in the tiling, and the line along which they do."""
 
     number: int
-    at: Point
+    first: int
+    second: int
+    line: Line
+
+    @property
+    def marks(self) -> tuple[tuple[str, Point], ...]:
+        """The names and places of both register marks."""
+        inset = min(MARK_INSET_MM / self.line.length, 0.25)
+        return (
+            (f"{self.number}a", self.line.at(inset)),
+            (f"{self.number}b", self.line.at(1 - inset)),
+        )
 
 
 @dataclass(frozen=True)
 class Tile:
-    """One page's cell; columns count from the left and rows from the top, both from 1."""
+    """One page's cell, in the turned drawing."""
 
-    column: int
-    row: int
     cell: Box
 
 
@@ -85,102 +104,167 @@ class Tiling:
 
     Attributes:
         sheet: The paper as it lies.
+        usable: As much of it as true millimetres cover (see `printer.Printer`).
         margins: Round the window.
-        columns: Of the whole grid.
-        rows: Of the whole grid.
-        tiles: The cells that hold something, row by row from the top left.
+        turned: Placement of the drawing's plane in the frame of the tiles.
+        tiles: From the top left, band by band.
+        joints: Where they meet.
     """
 
     sheet: Sheet
+    usable: Sheet
     margins: TileMargins
-    columns: int
-    rows: int
+    turned: Placement
     tiles: tuple[Tile, ...]
+    joints: tuple[Joint, ...]
 
     def window(self, tile: Tile) -> Box:
-        """The part of the drawing that the tile's page shows."""
+        """The part of the turned drawing that the tile's page shows."""
         return tile.cell.grown(self.margins.overlap / 2)
 
-    def marks(self, tile: Tile) -> tuple[RegisterMark, ...]:
-        """The four register marks at the corners of the tile's cell."""
-        cell = tile.cell
-        return tuple(
-            RegisterMark(
-                (tile.row - 1 + down) * (self.columns + 1) + tile.column + right,
-                (cell.x1 if right else cell.x0, cell.y0 if down else cell.y1),
-            )
-            for down in (0, 1)
-            for right in (0, 1)
-        )
+    @property
+    def parts(self) -> int:
+        """How many groups of pages there are that no joint connects."""
+        group = list(range(len(self.tiles)))
+        for joint in self.joints:
+            old, new = group[joint.first], group[joint.second]
+            group = [new if one == old else one for one in group]
+        return len(set(group))
 
 
-def tile_drawing(drawing: Drawing, sheet: Sheet, margins: TileMargins) -> Tiling:
-    """Lay a grid of pages over a drawing, upright or turned, whichever needs fewer pages.
+def tile_drawing(
+    drawing: Drawing,
+    page: PageSize,
+    margins: TileMargins | None = None,
+    *,
+    printer: Printer | None = None,
+) -> Tiling:
+    """Lay pages over a drawing.
+
+    Turns of the drawing, both ways of the sheet and heights of the bands are tried; in each band
+    cells are laid from the left, each beginning where the last left off or where the next stroke
+    begins, which is the least number that covers a line.  Of the ways that keep most pages joined,
+    the one with the fewest pages is taken, then the one with the least paper.
 
     Args:
-        drawing: What must be on paper; the grid is centred on it.
-        sheet: The paper, upright.
+        drawing: What must be on paper, all of it.
+        page: The paper.
         margins: Round each page's window.
-
-    Returns:
-        The tiling; only cells that a stroke passes through become tiles.
+        printer: What it makes of 100 mm.
     """
-    upright, turned = (_grid(drawing, way, margins) for way in (sheet, sheet.turned()))
-    return upright if len(upright.tiles) <= len(turned.tiles) else turned
-
-
-def _grid(drawing: Drawing, sheet: Sheet, margins: TileMargins) -> Tiling:
-    cell_width = sheet.width_mm - margins.left - margins.right - margins.overlap
-    cell_height = sheet.height_mm - margins.bottom - margins.top - margins.overlap
-    x0, y0, x1, y1 = drawing.bounds()
-    columns = max(1, math.ceil((x1 - x0) / cell_width))
-    rows = max(1, math.ceil((y1 - y0) / cell_height))
-    left = (x0 + x1 - columns * cell_width) / 2
-    top = (y0 + y1 + rows * cell_height) / 2
-    segments = _segments(drawing)
-    tiles = []
-    for row in range(rows):
-        for column in range(columns):
-            cell = Box(
-                left + column * cell_width,
-                top - (row + 1) * cell_height,
-                left + (column + 1) * cell_width,
-                top - row * cell_height,
-            )
-            if hits(segments, cell).any():
-                tiles.append(Tile(column + 1, row + 1, cell))
-    return Tiling(sheet, margins, columns, rows, tuple(tiles))
-
-
-def _segments(drawing: Drawing) -> NDArray[np.float64]:
-    """All strokes as (N, 2, 2) segments."""
-    polylines = [
-        curve.flattened(FLATTENING_MM) for stroke in drawing.strokes for curve in stroke.curves
+    margins, printer = margins or TileMargins(), printer or Printer()
+    segments = segments_of(drawing.strokes)
+    ways = [
+        (len(cells) * sheet.area_mm2, way, len(cells), sheet, turn_rad, cells)
+        for way, (sheet, turn_rad, cells) in enumerate(
+            _ways(segments, _turns(drawing), page, margins, printer)
+        )
     ]
-    return np.concatenate([np.stack([line[:-1], line[1:]], axis=1) for line in polylines])
+    ways.sort(key=lambda way: (way[2], way[0], way[1]))
+    best: Tiling | None = None
+    for *_, sheet, turn_rad, cells in ways:
+        tiles = tuple(map(Tile, sorted(cells, key=lambda cell: (-cell.y1, cell.x0))))
+        tiling = Tiling(
+            sheet,
+            printer.usable(sheet),
+            margins,
+            Placement(turn_rad=turn_rad),
+            tiles,
+            tuple(_joints(tiles)),
+        )
+        if best is None or tiling.parts < best.parts:
+            best = tiling
+        if best.parts == 1:
+            break
+    assert best is not None, "every page has at least one way"
+    return best
 
 
-def hits(segments: NDArray[np.float64], box: Box) -> NDArray[np.bool_]:
-    """Tell which of (N, 2, 2) segments have a point in a box, as (N,) booleans.
+def plain_grid(drawing: Drawing, sheet: Sheet, margins: TileMargins | None = None) -> list[Box]:
+    """The cells of an upright grid from the drawing's lower left corner, empty ones left out.
 
-    The parameter intervals of both slabs are intersected: Y.-D. Liang and B. A. Barsky, "A new
-    concept and method for line clipping", ACM Transactions on Graphics 3(1), 1984.
+    This is what `tile_drawing` is measured against.
     """
-    first, last = clipped_parameters(segments, box)
-    return np.asarray(first <= last)
+    cell = _cell(sheet, margins or TileMargins())
+    segments = segments_of(drawing.strokes)
+    low = segments.reshape(-1, 2).min(axis=0)
+    spread = segments.reshape(-1, 2).max(axis=0) - low
+    columns, rows = (
+        max(1, math.ceil(side / step - SAME_MM))
+        for side, step in zip(spread, (cell.width_mm, cell.height_mm), strict=True)
+    )
+    grid = (
+        Box(x, y, x + cell.width_mm, y + cell.height_mm)
+        for row in range(rows)
+        for column in range(columns)
+        for x, y in [(low[0] + column * cell.width_mm, low[1] + row * cell.height_mm)]
+    )
+    return [box for box in grid if box.hits(segments).any()]
 
 
-def clipped_parameters(
-    segments: NDArray[np.float64], box: Box
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """First and last parameter, 0 … 1, of each segment in the box; first > last where outside."""
-    start, along = segments[:, 0], segments[:, 1] - segments[:, 0]
-    low, high = np.array([box.x0, box.y0]), np.array([box.x1, box.y1])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        to_low, to_high = (low - start) / along, (high - start) / along
-    # Parallel to a side: no bound if inside that slab, an impossible one if outside.
-    inside = (start >= low) & (start <= high)
-    parallel = along == 0.0
-    enter = np.where(parallel, np.where(inside, -np.inf, np.inf), np.minimum(to_low, to_high))
-    leave = np.where(parallel, np.where(inside, np.inf, -np.inf), np.maximum(to_low, to_high))
-    return np.maximum(enter.max(axis=1), 0.0), np.minimum(leave.min(axis=1), 1.0)
+def _cell(sheet: Sheet, margins: TileMargins) -> Sheet:
+    window = margins.window_of(sheet)
+    return Sheet(window.width_mm - margins.overlap, window.height_mm - margins.overlap)
+
+
+def _turns(drawing: Drawing) -> list[float]:
+    """Turns that lay the drawing as it is, and its longest straight lines level."""
+    lengths: dict[float, float] = {}
+    for curve in (curve for stroke in drawing.strokes for curve in stroke.curves):
+        if isinstance(curve, Line):
+            u, v = curve.direction()
+            turn = round(-math.atan2(v, u) % (math.pi / 2), 6) % round(math.pi / 2, 6)
+            lengths[turn] = lengths.get(turn, 0.0) + curve.length
+    longest = sorted(lengths, key=lambda turn: -lengths[turn])[:TURNS]
+    return list(dict.fromkeys([0.0, *longest]))
+
+
+def _ways(
+    segments: NDArray[np.float64],
+    turns: Sequence[float],
+    page: PageSize,
+    margins: TileMargins,
+    printer: Printer,
+) -> Iterator[tuple[Sheet, float, list[Box]]]:
+    """Ways of covering the strokes: a sheet, the drawing's turn and the cells."""
+    for turn_rad in turns:
+        turned = Placement(turn_rad=turn_rad).points_to_plane(segments.reshape(-1, 2))
+        x, y = np.ptp(turned, axis=0) + margins.overlap + 2 * CLEAR_MM
+        sheets = page.sheets(x + margins.beside.width_mm, y + margins.beside.height_mm)
+        for sheet in sheets:
+            cell = _cell(printer.usable(sheet), margins)
+            low, high = turned[:, 1].min() - CLEAR_MM, turned[:, 1].max() + CLEAR_MM
+            spare = math.ceil((high - low) / cell.height_mm - SAME_MM) * cell.height_mm - high + low
+            starts = {spare / 2, *(spare * k / STARTS for k in range(STARTS + 1))}
+            for start in sorted(starts):
+                yield (
+                    sheet,
+                    turn_rad,
+                    cells_over(
+                        turned.reshape(-1, 2, 2),
+                        cell.width_mm,
+                        cell.height_mm,
+                        lowest=low - start,
+                        clear_mm=CLEAR_MM,
+                    ),
+                )
+
+
+def _joints(tiles: Sequence[Tile]) -> Iterator[Joint]:
+    number = 0
+    for (i, one), (k, other) in combinations(enumerate(tiles), 2):
+        line = _shared_side(one.cell, other.cell)
+        if line is not None and line.length >= SHORTEST_JOINT_MM:
+            number += 1
+            yield Joint(number, i, k, line)
+
+
+def _shared_side(one: Box, other: Box) -> Line | None:
+    """Where two cells meet, or None."""
+    low, high = max(one.y0, other.y0), min(one.y1, other.y1)
+    left, right = max(one.x0, other.x0), min(one.x1, other.x1)
+    if abs(right - left) <= SAME_MM and high - low > SAME_MM:
+        return Line((left, low), (left, high))
+    if abs(high - low) <= SAME_MM and right - left > SAME_MM:
+        return Line((left, low), (right, low))
+    return None

@@ -1,0 +1,107 @@
+"""Where a piece is drilled: points marked on the template, small round openings, relief holes."""
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shapecut.layout.layout import Piece
+from shapecut.papers.cut_card import cut_card
+from shapecut.papers.drawing import Layer, Stroke, printable
+from shapecut.shape.curves import Arc, Line
+from shapecut.shape.placement import Point
+from shapecut.shape.polygons import region_contains
+from shapecut.shape.region import Loop
+from shapecut.shape.setting_out import SetPoint
+
+__all__ = ["DrillHole", "drill_holes", "hole_circle", "hole_cross", "round_opening"]
+
+LARGEST_DRILL_MM = 50.0
+"""Round openings no wider than this are drilled, wider ones are cut."""
+
+SAME_CIRCLE_MM = 1e-3
+"""Arcs whose centres and radii agree within this are of one circle."""
+
+CROSS_BEYOND_MM = 4.0
+"""How far the cross at a hole's middle reaches past its circle."""
+
+
+@dataclass(frozen=True)
+class DrillHole:
+    """A hole to drill, in its piece's frame.
+
+    Attributes:
+        name: `P3` for a point marked on the template, `D1`, `D2` … for round openings, `R` and the
+            number of its mark on the cut card for a relief hole.
+        at: Its middle, mm.
+        diameter_mm: Of the drill.
+    """
+
+    name: str
+    at: Point
+    diameter_mm: float
+
+
+def drill_holes(
+    piece: Piece, board_width_mm: float, points: Sequence[SetPoint] = (), *, point_mm: float = 5.0
+) -> tuple[DrillHole, ...]:
+    """All holes of a piece.
+
+    Args:
+        piece: As laid.
+        board_width_mm: Of its board.
+        points: Marked on the template, in the plane of the plan.
+        point_mm: Diameter of the holes at those points.
+    """
+    openings = filter(None, map(round_opening, piece.region.holes))
+    drilled = [(at, width) for at, width in openings if width <= LARGEST_DRILL_MM]
+    relief = cut_card(piece, board_width_mm).relief
+    return (
+        *_points_in(piece, points, point_mm),
+        *(DrillHole(f"D{n}", at, width) for n, (at, width) in enumerate(drilled, start=1)),
+        *(
+            DrillHole(f"R{hole.mark}", (hole.along_mm, hole.across_mm), hole.diameter_mm)
+            for hole in relief
+        ),
+    )
+
+
+def _points_in(piece: Piece, points: Sequence[SetPoint], diameter_mm: float) -> Iterator[DrillHole]:
+    if not points:
+        return
+    places = [piece.placement.to_local(point.at) for point in points]
+    inside = region_contains(piece.region, np.array(places))
+    for point, place, is_inside in zip(points, places, inside, strict=True):
+        if is_inside:
+            yield DrillHole(printable(point.name), place, diameter_mm)
+
+
+def round_opening(loop: Loop) -> tuple[Point, float] | None:
+    """Centre and diameter of a hole that is one whole circle; None for any other."""
+    arcs = [side.curve for side in loop if isinstance(side.curve, Arc)]
+    if len(arcs) != len(loop) or not arcs:
+        return None
+    first = arcs[0]
+    for arc in arcs[1:]:
+        off = math.dist(arc.centre, first.centre) + abs(arc.radius - first.radius)
+        if off > SAME_CIRCLE_MM or arc.ccw != first.ccw:
+            return None
+    whole = math.isclose(sum(arc.sweep_rad for arc in arcs), -math.tau, rel_tol=1e-6)
+    return (first.centre, 2 * first.radius) if whole else None
+
+
+def hole_circle(hole: DrillHole, layer: Layer = Layer.DRILL) -> Stroke:
+    """A hole's rim."""
+    (x, y), r = hole.at, hole.diameter_mm / 2
+    left, right = (x - r, y), (x + r, y)
+    halves = (Arc(right, left, hole.at, ccw=True), Arc(left, right, hole.at, ccw=True))
+    return Stroke(halves, layer, closed=True)
+
+
+def hole_cross(holes: Iterable[DrillHole]) -> Iterator[Stroke]:
+    """Crosses over holes, to centre-punch by."""
+    for hole in holes:
+        (x, y), reach = hole.at, hole.diameter_mm / 2 + CROSS_BEYOND_MM
+        yield Stroke((Line((x - reach, y), (x + reach, y)),), Layer.DRILL)
+        yield Stroke((Line((x, y - reach), (x, y + reach)),), Layer.DRILL)
