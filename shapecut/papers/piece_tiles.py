@@ -1,7 +1,8 @@
 """Full-scale pages of pieces, each only where it is cut or drilled."""
 
+import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ from shapecut.papers.tile_settings import SIDES, TileSettings
 from shapecut.papers.tiling import TileMargins
 from shapecut.papers.waste import piece_hatching
 from shapecut.shape.curves import Line
-from shapecut.shape.placement import Placement
+from shapecut.shape.placement import Placement, Point
 from shapecut.shape.setting_out import SetPoint
 
 __all__ = ["cut_templates", "drilling_templates"]
@@ -96,7 +97,7 @@ def _holes_of(
 def _hole_name(hole: DrillHole, settings: TileSettings) -> Text:
     words = f"{hole.name}, ø {settings.length(hole.diameter_mm)}"
     beside = hole.at[1] + hole.diameter_mm / 2 + 3 * EDGE_TEXT_MM
-    return Text(words, (hole.at[0], beside), EDGE_TEXT_MM, Layer.REFERENCE)
+    return _words(words, (hole.at[0], beside))
 
 
 def _work(layout: Layout, find: Callable[[Piece, float], _Work]) -> list[_Work]:
@@ -182,27 +183,30 @@ def _roll_room(
 def _guides(
     patch: Patch, work: _Work, width_mm: float, settings: TileSettings
 ) -> Iterator[Stroke | Text]:
-    """The board's edges and the datum, with words."""
+    """The board's edges and the datum, with words; a datum along the board where no edge shows."""
     box = patch.box
-    along = datum_along(box, work.worked, length_mm=work.piece.length_mm, step_mm=settings.round_mm)
     middle = (box.x0 + box.x1) / 2
-    for edge, away in ((0.0, -1.0), (width_mm, 1.0)):
-        if box.y0 < edge < box.y1:
-            yield _reference((box.x0, edge), (box.x1, edge))
-            at = (middle, edge + away * HALF_ROW_MM)
-            yield Text("edge of the board", at, EDGE_TEXT_MM, Layer.REFERENCE)
+    edges = [edge for edge in (0.0, width_mm) if box.y0 < edge < box.y1]
+    for edge in edges:
+        yield _reference((box.x0, edge), (box.x1, edge))
+        away = -HALF_ROW_MM if edge == 0.0 else HALF_ROW_MM
+        yield _words("edge of the board", (middle, edge + away))
+    if not edges:
+        level = round((box.y0 + box.y1) / 2 / settings.round_mm) * settings.round_mm
+        yield _reference((box.x0, level), (box.x1, level))
+        above = f"{settings.length(level)} above the board's lower edge"
+        yield _words(above, (middle, level + HALF_ROW_MM))
     low, high = max(box.y0, 0.0), min(box.y1, width_mm)
+    along = datum_along(box, work.worked, length_mm=work.piece.length_mm, step_mm=settings.round_mm)
     yield _reference((along, low), (along, high))
+    beside = along - HALF_ROW_MM if along > middle else along + HALF_ROW_MM
     words = f"{work.piece.label}: {settings.length(along)} from the reference end"
-    side = -1.0 if along > middle else 1.0
-    yield Text(
-        words,
-        (along + side * HALF_ROW_MM, (low + high) / 2),
-        EDGE_TEXT_MM,
-        Layer.REFERENCE,
-        turn_rad=np.pi / 2,
-    )
+    yield replace(_words(words, (beside, (low + high) / 2)), turn_rad=math.pi / 2)
 
 
-def _reference(start: tuple[float, float], end: tuple[float, float]) -> Stroke:
+def _words(words: str, at: Point) -> Text:
+    return Text(words, at, EDGE_TEXT_MM, Layer.REFERENCE)
+
+
+def _reference(start: Point, end: Point) -> Stroke:
     return Stroke((Line(start, end),), Layer.REFERENCE)

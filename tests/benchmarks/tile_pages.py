@@ -1,0 +1,52 @@
+"""Pages at full scale over 30 random floors, against a plain grid of the same sheets.
+
+The plain grid lies upright from the drawing's lower left corner; its empty pages are left out too.
+
+    python -m tests.benchmarks.tile_pages
+"""
+
+from collections.abc import Sequence
+
+from shapecut.papers.drawing import Layer, drawing_of_layout
+from shapecut.papers.paper import Paper, page_size_from_text, sheet_of
+from shapecut.papers.tile_kind import TileKind
+from shapecut.papers.tile_settings import TileSettings
+from shapecut.papers.tiles import tile_set
+from shapecut.papers.tiling import plain_grid
+from tests.random_floors import random_floor
+
+FLOORS = 30
+
+
+def pages_of(seed: int, paper: Paper) -> tuple[int, int, int]:
+    """Pages of the plain grid, of the plan, and of the pieces only where they are cut."""
+    floor = random_floor(seed)
+    needed = drawing_of_layout(floor, "").on(Layer.CUT, Layer.BOARD_EDGE)
+    settings = TileSettings(page_size_from_text(paper.value))
+    sets = (
+        tile_set(kind, floor, title="", settings=settings)
+        for kind in (TileKind.PLAN, TileKind.CUTS)
+    )
+    plan, cuts = (len(pages.pages) if pages else 0 for pages in sets)
+    return len(plain_grid(needed, sheet_of(paper))), plan, cuts
+
+
+def report(paper: Paper, counts: Sequence[tuple[int, int, int]]) -> str:
+    """One line of the table."""
+    plain, plan, cuts = map(sum, zip(*counts, strict=True))
+    more = sum(one[1] > one[0] for one in counts)
+    return (
+        f"{paper.value:8} {plain:6} {plan:6} ({1 - plan / plain:5.1%} less, more on {more} floors) "
+        f"{cuts:6} ({1 - cuts / plain:5.1%} less)"
+    )
+
+
+def main() -> None:
+    """Print the table."""
+    print(f"pages for {FLOORS} floors: plain grid, the plan, only where pieces are cut")
+    for paper in Paper:
+        print(report(paper, [pages_of(seed, paper) for seed in range(FLOORS)]))
+
+
+if __name__ == "__main__":
+    main()
