@@ -2,6 +2,7 @@
 
 import heapq
 import time
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -59,9 +60,18 @@ class _Node:
     relaxation: Relaxation = field(compare=False)
 
 
-def branch_on_boards(problem: Problem, best: Incumbent, deadline: float) -> None:
-    """Improve the best plan and its bound until they meet or the time is up."""
-    tree = _Tree(problem, best, deadline)
+def branch_on_boards(
+    problem: Problem, best: Incumbent, known: Iterable[FilledBoard], deadline: float
+) -> None:
+    """Improve the best plan and its bound until they meet or the time is up.
+
+    Args:
+        problem: The cutting problem.
+        best: The best plan and bound so far.
+        known: Boards worth having to begin with.
+        deadline: Monotonic time to stop at.
+    """
+    tree = _Tree(problem, best, known, deadline)
     while tree.open and not best.settled and time.monotonic() < deadline:
         tree.visit()
 
@@ -69,15 +79,16 @@ def branch_on_boards(problem: Problem, best: Incumbent, deadline: float) -> None
 class _Tree:
     """The open nodes, least bound first, and the least bound among those left unsettled."""
 
-    def __init__(self, problem: Problem, best: Incumbent, deadline: float) -> None:
+    def __init__(
+        self, problem: Problem, best: Incumbent, known: Iterable[FilledBoard], deadline: float
+    ) -> None:
         self.open = [_Node(best.bound, 0, 0, problem, relaxed_lengths(problem))]
         self._best = best
         self._deadline = deadline
         self._unsettled: int | None = None
         self._nodes = 1
         self._master = Master(problem)
-        if best.boards is not None:
-            self._master.add(_as_patterns(best.boards))
+        self._master.add(_as_patterns(known, len(problem.sizes)))
 
     def visit(self) -> None:
         """Settle, branch or put aside the node with the least bound."""
@@ -224,9 +235,10 @@ def _boards_of_each(patterns: Patterns, times: Floats, stocks: int) -> Floats:
     return boards.astype(np.float64)
 
 
-def _as_patterns(boards: tuple[FilledBoard, ...]) -> Patterns:
-    """Each different board of a plan once."""
+def _as_patterns(boards: Iterable[FilledBoard], parts: int) -> Patterns:
+    """Each different board once."""
     different = sorted(set(boards))
     return Patterns(
-        np.array([stock for stock, _ in different]), np.array([copies for _, copies in different])
+        np.array([stock for stock, _ in different], dtype=np.int64),
+        np.array([copies for _, copies in different], dtype=np.int64).reshape(-1, parts),
     )

@@ -7,7 +7,7 @@ import numpy as np
 from shapecut.stock.fullest import fill_fullest
 from shapecut.stock.problem import FilledBoard, Integers, Problem, total_price
 
-__all__ = ["fill_longest_first", "first_fit_plan"]
+__all__ = ["fill_longest_first", "first_fit_plans"]
 
 Fill = Callable[[int, Problem, Integers], Integers]
 """Fills a board of a stock, by its index, from the blanks left."""
@@ -54,10 +54,10 @@ def _held(stock: int, problem: Problem, copies: list[int], part: int, most: int)
     return most
 
 
-def first_fit_plan(
+def first_fit_plans(
     problem: Problem, fills: Sequence[Fill] = (fill_longest_first, fill_fullest)
-) -> tuple[FilledBoard, ...] | None:
-    """The cheapest of the plans that each start from another stock and another way of filling.
+) -> tuple[tuple[FilledBoard, ...], ...]:
+    """Plans that each start from another stock and another way of filling, cheapest first.
 
     Each board is then exchanged for the cheapest stock that holds its blanks.  Filling one board
     after the other, longest first, gives the same boards as first-fit decreasing.
@@ -67,13 +67,13 @@ def first_fit_plan(
         fills: Ways of filling a board; with an order, only the first.
 
     Returns:
-        The plan, or None if the boards ran out in every attempt.
+        The plans; none where the boards ran out in every attempt.
     """
     tried = fills if problem.order is None else fills[:1]
     favourites = (*range(len(problem.capacities)), None)
     plans = [_fill_boards(problem, fill, favourite) for fill in tried for favourite in favourites]
     found = [plan for plan in plans if plan is not None]
-    return min(found, key=lambda plan: (total_price(problem, plan), len(plan)), default=None)
+    return tuple(sorted(found, key=lambda plan: (total_price(problem, plan), len(plan))))
 
 
 def _fill_boards(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shapecut.stock.first_fit import fill_longest_first, first_fit_plan
+from shapecut.stock.first_fit import fill_longest_first, first_fit_plans
 from shapecut.stock.knapsack import Pricing, best_patterns
 from shapecut.stock.master import Duals, Master
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
@@ -139,8 +139,8 @@ def dive(
         if not problem.demand.any():
             return tuple(boards)
         if time.monotonic() > deadline:
-            rest = first_fit_plan(problem)
-            return None if rest is None else (*boards, *rest)
+            rests = first_fit_plans(problem)
+            return (*boards, *rests[0]) if rests else None
         for _ in range(_DIVE_ROUNDS):
             duals, times, _ = master.solve(problem)
             pricing = best_patterns(

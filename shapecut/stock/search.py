@@ -19,7 +19,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from shapecut.stock.first_fit import first_fit_plan
+from shapecut.stock.first_fit import first_fit_plans
 from shapecut.stock.problem import FilledBoard, Problem, total_price
 
 __all__ = ["Incumbent", "Progress", "Solution", "cheapest_boards"]
@@ -61,13 +61,15 @@ def cheapest_boards(
     deadline = time.monotonic() + time_limit_s
     best = Incumbent(problem, progress)
     best.raise_bound(_material_bound(problem))
-    best.offer(start)
-    best.offer(first_fit_plan(problem))
+    plans = first_fit_plans(problem)
+    for plan in (*plans, *((start,) if start else ())):
+        best.offer(plan)
     if not best.settled:
         # HiGHS takes a quarter of a second to import, which a job for few boards need not wait for.
         from shapecut.stock.branching import branch_on_boards
 
-        branch_on_boards(problem, best, deadline)
+        known = {board for plan in plans for board in plan} | set(best.boards or ())
+        branch_on_boards(problem, best, known, deadline)
     return Solution(best.boards, best.bound, best.boards is None and best.settled)
 
 

@@ -21,7 +21,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from shapecut.stock.cutplan import Blank, Stock
-from shapecut.stock.first_fit import fill_longest_first, first_fit_plan
+from shapecut.stock.first_fit import fill_longest_first, first_fit_plans
 from shapecut.stock.formulate import formulate
 from shapecut.stock.job import Job, Money, cost_of
 from shapecut.stock.plan import plan_cuts
@@ -56,7 +56,8 @@ def first_fit_cost(blanks: Sequence[Blank], stock: Sequence[Stock], kerf_mm: flo
     job = Job(tuple(blanks), tuple(stock), (), kerf_mm, 0.0, math.inf, (Turn.AS_LAID,))
     money = Money.common([cost_of(kind) for kind in stock])
     problem = formulate(job, money).plain
-    return money.amount(total_price(problem, first_fit_plan(problem, (fill_longest_first,)) or ()))
+    best, *_ = first_fit_plans(problem, (fill_longest_first,))
+    return money.amount(total_price(problem, best))
 
 
 def row(count: int, stocks: int, *, priced: bool) -> str:
