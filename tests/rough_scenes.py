@@ -24,6 +24,9 @@ __all__ = ["FLOORS", "MATERIALS", "RoughScene", "rough_scene"]
 LEAST_STEP = 11.0
 """Least difference in CIE L*, a*, b* between template and floor: weaker ones are drawn again."""
 
+CARD_REACH_MM = 240.0
+"""Cards whose middles are this far apart do not overlap."""
+
 FLOORS = {
     "brown deck": Floor(
         colour=(0.20, 0.115, 0.065),
@@ -246,13 +249,20 @@ def _cards(
     """Six cards round the template; one of them may lie over its edge."""
     laid = list(laid_round(outline, gap_mm=8.0 if how == "near" else 40.0, seed=seed))
     if how == "over the edge":
-        line = outline.outer.edges[int(rng.integers(len(outline.outer.edges)))].curve
+        # Corners stay in sight: what a card hides there, nobody can measure.
+        line = max((edge.curve for edge in outline.outer.edges), key=lambda curve: curve.length)
         middle, along = np.array(line.at(0.5)), np.array(line.direction(0.5))
         # Its sheet reaches about 90 mm from its middle: half of that lies over the edge.
         x, y = middle + float(rng.uniform(40, 75)) * np.array([along[1], -along[0]])
-        laid[0] = replace(
+        over = replace(
             laid[0], placement=replace(laid[0].placement, origin=(x, y)), height_mm=thickness or 0.1
         )
+        clear = [
+            card
+            for card in laid[1:]
+            if math.dist(card.placement.origin, over.placement.origin) > CARD_REACH_MM
+        ]
+        laid = [over, *clear]
     return tuple(laid)
 
 
@@ -265,7 +275,7 @@ def _shots(rng: np.random.Generator, seed: int) -> tuple[Shot, ...]:
         place = (out * math.cos(turn), out * math.sin(turn), up)
         shots.append(
             Shot(
-                look_at(phone_camera(2200, 1650), place, photo=k),
+                look_at(phone_camera(2500, 1875), place, photo=k),
                 exposure=float(rng.uniform(0.8, 1.1)),
                 falloff=float(rng.uniform(0, 0.25)),
                 blur_px=float(rng.uniform(0.5, 0.9)),

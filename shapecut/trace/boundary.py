@@ -1,6 +1,6 @@
 """Where the boundary crosses each profile, to a fraction of a pixel."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from shapecut.trace.colours import ColourModel
 from shapecut.trace.cut_face import edge_blurs_px, mean_profile, top_edge
 from shapecut.trace.edge_model import LUMINANCE, edge_offsets
+from shapecut.trace.illumination import EVEN
 from shapecut.trace.profile import Profiles
 
 __all__ = ["Crossings", "rough_crossings", "sharp_crossings"]
@@ -70,6 +71,7 @@ def rough_crossings(
         colours: What the whole picture's colours say; they tell print from floor.
         face_mm: (N,) width of the cut face as seen from the camera.
     """
+    profiles = _in_even_light(profiles, colours)
     likeness, noise = _likeness(profiles)
     everywhere = np.ones(likeness.shape, bool)
     end = _change(-np.clip(colours.excess(profiles.srgb()).astype(float), -1, 1), everywhere)
@@ -81,6 +83,14 @@ def rough_crossings(
     offset, u = _sharpened(profiles, likeness, noise, place)
     # The top edge lies anywhere within the face as seen.
     return Crossings(offset, u, face_px[:, 0] / np.sqrt(12), np.zeros(len(offset)))
+
+
+def _in_even_light(profiles: Profiles, colours: ColourModel) -> Profiles:
+    """The profiles without the shadows that cross them."""
+    if colours.light is EVEN:
+        return profiles
+    light = np.exp(colours.light.log_light(profiles.places_mm()))
+    return replace(profiles, colours=(profiles.colours / light).astype(np.float32))
 
 
 def sharp_crossings(

@@ -6,11 +6,24 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["ColourModel", "Histogram", "coherent_excess", "colour_bins", "histogram", "log_ratio"]
+from shapecut.trace.illumination import EVEN, Illumination
+
+__all__ = [
+    "ColourModel",
+    "Histogram",
+    "coherent_excess",
+    "colour_bins",
+    "floor_colours",
+    "histogram",
+    "log_ratio",
+]
 
 Histogram = NDArray[np.float64]
 """(16, 64, 64) shares over CIE L*, a*, b* bins; sums to 1 (or is all zero).  Colours
 stronger than 64 in a* or b* share the outermost bins."""
+
+Shade = tuple[float, float, float] | None
+"""Light in the shadow of the sun as a fraction of that beside it, by channel; None without sun."""
 
 _SHAPE = (16, 64, 64)
 _SMOOTHING_PASSES = 2
@@ -23,6 +36,10 @@ _RATIO_LIMIT = 4.0
 """No cell alone says more than exp(4) for or against the template."""
 _LEAST_SHARE = 1e-6
 """Share of a colour below which a model says nothing about it."""
+_SHADED_SHARE = 0.1
+"""Share of the floor's colours that is given to the floor in shadow."""
+_SHADED_CELLS = 20_000
+"""Cells of the floor that are shaded, about."""
 _UNKNOWN_FLOOR = 3.0
 """How much likelier a colour that neither model knows is floor (glare, a shadow) than template."""
 
@@ -36,15 +53,18 @@ class ColourModel:
         floor: Colours of the floor.
         limit: Log ratio below which a colour is floor; print may be less likely than not under
             the template's colours and yet unlike the floor.
+        light: How the light falls; the colours are those that even light would show.
     """
 
     template: Histogram
     floor: Histogram
     limit: float
+    light: Illumination = EVEN
 
     def excess(self, rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
-        """Log ratio over the limit for an (H, W, 3) sRGB picture: positive is not floor.
+        """Log ratio over the limit for an (H, W, 3) sRGB picture in even light.
 
+        Positive is not floor.
         Zero where neither model knows the colour, such as a card's paper.
         """
         bins = colour_bins(rgb)
@@ -68,6 +88,20 @@ def histogram(bins: NDArray[np.intp]) -> Histogram:
         for axis in range(3):
             counts = _smoothed(counts, axis)
     return np.asarray(counts / max(len(bins), 1))
+
+
+def floor_colours(rgb: NDArray[np.uint8], shade: Shade) -> Histogram:
+    """The smoothed histogram of (N, 3) sRGB cells of the floor, and of the same in shadow.
+
+    The shadow that the template itself throws is nowhere else on the floor.
+    """
+    lit = histogram(colour_bins(rgb[None])[0])
+    if shade is None:
+        return lit
+    # The sRGB curve is nearly a power of 2.2, so that light scaled by k scales codes by k^(1/2.2).
+    codes = rgb[:: max(1, len(rgb) // _SHADED_CELLS)] * np.array(shade) ** (1 / 2.2)
+    shaded = histogram(colour_bins(np.round(codes).astype(np.uint8)[None])[0])
+    return np.asarray((1 - _SHADED_SHARE) * lit + _SHADED_SHARE * shaded)
 
 
 def _smoothed(counts: Histogram, axis: int) -> Histogram:

@@ -1,7 +1,7 @@
 """Where among the cards the template lies, coarsely."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -12,7 +12,9 @@ from shapecut.errors import TraceError
 from shapecut.progress import side_by_side
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import ScanView, View
-from shapecut.trace.paper import paper_mask
+from shapecut.trace.cell_masks import grown
+from shapecut.trace.illumination import floor_light, relit
+from shapecut.trace.paper import CardMarks, CardPaper, paper_mask
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster, lay_photo
 from shapecut.trace.segment import Silhouette, find_template
 
@@ -26,6 +28,10 @@ NONE_FOUND = (
 
 _LEAST_ROUND = 3
 """Fewer marks than this surround nothing."""
+_BESIDE_CARD = 1
+"""Cells beside a card whose profiles across the boundary would reach onto it."""
+_CORNERS = 4
+"""Of a mark or a sheet."""
 
 
 @dataclass(frozen=True)
@@ -66,9 +72,31 @@ def locate_template(
         TraceError: No template stands out, or it touches a picture's frame.
     """
     laid = lay_out(photos, survey, sightings, cells=cells, margin=margin)
-    silhouette = find_template(laid.pictures, laid.papers, laid.middle)
+    lights = tuple(
+        floor_light(picture, laid.raster, picture.seen & ~paper & ~laid.middle)
+        for picture, paper in zip(laid.pictures, laid.papers, strict=True)
+    )
+    evenly = tuple(
+        relit(picture, laid.raster, light)
+        for picture, light in zip(laid.pictures, lights, strict=True)
+    )
+    silhouette = find_template(
+        evenly,
+        laid.papers,
+        laid.middle,
+        shades=[light.shade for light in lights],
+        cell_mm=laid.raster.cell_mm,
+    )
     if silhouette is None:
         raise TraceError(NONE_FOUND)
+    silhouette = replace(
+        silhouette,
+        colours=tuple(
+            replace(colours, light=light)
+            for colours, light in zip(silhouette.colours, lights, strict=True)
+        ),
+        papers=tuple(CardPaper(laid.raster, grown(paper, _BESIDE_CARD)) for paper in laid.papers),
+    )
     refuse_at_frame(photos, survey, laid.raster, silhouette)
     return laid.raster, silhouette
 
@@ -91,12 +119,10 @@ def lay_out(
         margin: How far beyond the cards to look.
     """
     height = survey.height_mm
-    marks = [
-        [view.mm_from_px(s.corners_px, height) for s in sightings if s.photo == view.photo]
-        for view in survey.views
-    ]
+    cards = [_cards(view, sightings, height) for view in survey.views]
     if _surround(survey, sightings):
-        reach = np.concatenate([corners for of_view in marks for corners in of_view])
+        corners = [card.corners_mm.reshape(-1, 2) for of_view in cards for card in of_view]
+        reach = np.concatenate(corners)
     else:
         reach = np.concatenate([_frame(photos[view.photo], view) for view in survey.views])
         margin = 0.0
@@ -105,11 +131,21 @@ def lay_out(
     def laid_with_paper(at: int) -> tuple[LaidPhoto, Mask]:
         view = survey.views[at]
         picture = lay_photo(photos[view.photo], view, raster, height_mm=height)
-        return picture, paper_mask(picture, raster, marks[at])
+        return picture, paper_mask(picture, raster, cards[at])
 
     pictures, papers = zip(*side_by_side(laid_with_paper, range(len(survey.views))), strict=True)
     hull = cv2.convexHull(reach.astype(np.float32))[:, 0].astype(float)
     return LaidOut(raster, pictures, papers, raster.polygon_mask(hull))
+
+
+def _cards(view: View, sightings: Sequence[Sighting], height_mm: float) -> list[CardMarks]:
+    """The cards in a picture, as it shows them at a height; single points are none."""
+    marks: dict[tuple[str, bool], list[Points]] = {}
+    for seen in sightings:
+        if seen.photo == view.photo and len(seen.corners_px) == _CORNERS:
+            of_card = marks.setdefault((seen.card, isinstance(seen.mark, int)), [])
+            of_card.append(view.mm_from_px(seen.corners_px, height_mm))
+    return [CardMarks(np.array(corners), printed) for (_, printed), corners in marks.items()]
 
 
 def _surround(survey: Survey, sightings: Sequence[Sighting]) -> bool:

@@ -1,17 +1,24 @@
 """The cards' paper on the raster: white round the marks, larger than the marks themselves."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from shapecut.trace.cell_masks import closed, filled, grown, touching
+from shapecut.trace.cell_masks import closed, eroded, filled, grown, touching
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster
 
-__all__ = ["paper_mask"]
+__all__ = ["CardMarks", "CardPaper", "paper_mask"]
 
-_REACH = 1.6
-"""How far a card's paper may reach from a mark's centre, in sides of the mark."""
+_MARGIN = 0.14
+"""White paper round the marks of our own cards, in sides of a mark."""
+_REACH = 0.9
+"""How far other cards' paper may reach beyond their marks, in sides of a mark."""
+_GOES_ON = 0.2
+"""Share of the rim of that reach that is white from which on it is not a card that is white there,
+but the template or the floor."""
 _WHITE, _COLOURLESS = 0.15, 0.2
 """How far paper may be from the mark's white in lightness, and in difference of its channels, as a
 fraction of the step from the mark's black to its white."""
@@ -19,32 +26,93 @@ _LEAST_CELLS = 9
 """Marks of fewer cells cannot tell black from white."""
 
 
-def paper_mask(laid: LaidPhoto, raster: Raster, marks_mm: Sequence[Points]) -> Mask:
-    """Cells that show a card's paper.
+@dataclass(frozen=True)
+class CardPaper:
+    """Where cards hide or blur the boundary in one picture.
+
+    Attributes:
+        raster: Of the mask.
+        mask: Cells that show the cards' paper or lie beside it.
+    """
+
+    raster: Raster
+    mask: Mask
+
+    def covers(self, places: Points) -> NDArray[np.bool_]:
+        """Whether a card lies at (N, 2) plane mm; off the raster there is none."""
+        column, row = np.round(self.raster.cells_from_mm(places)).astype(int).T
+        rows, columns = self.mask.shape
+        inside = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
+        there = np.zeros(len(places), bool)
+        there[inside] = self.mask[row[inside], column[inside]]
+        return there
+
+
+@dataclass(frozen=True)
+class CardMarks:
+    """One card in one picture.
+
+    Attributes:
+        corners_mm: (M, 4, 2) corners of its marks where the raster shows them; of a sheet of paper
+            its own.
+        printed: Whether they are marks on a card rather than a sheet's own corners.
+    """
+
+    corners_mm: Points
+    printed: bool
+
+
+def paper_mask(laid: LaidPhoto, raster: Raster, cards: Sequence[CardMarks]) -> Mask:
+    """Cells that show the paper of the cards in a picture.
 
     Args:
-        laid: A picture on the raster.
+        laid: The picture on the raster.
         raster: The raster.
-        marks_mm: (4, 2) corners of each mark of the picture, where the raster shows them.
+        cards: In the picture.
     """
     paper = np.zeros(raster.shape, bool)
-    grey = cv2.cvtColor(laid.rgb, cv2.COLOR_RGB2GRAY)
-    spread = laid.rgb.max(axis=2) - laid.rgb.min(axis=2)
-    for corners in marks_mm:
-        mark = raster.polygon_mask(corners)
-        if mark.sum() < _LEAST_CELLS:
-            continue
-        black, white = np.percentile(grey[mark], [10, 90])
-        contrast = white - black
-        whitish = (np.abs(grey - white) < _WHITE * contrast) & (spread < _COLOURLESS * contrast)
-        paper |= touching(closed(whitish & _reach(corners, raster) | mark, 2), mark)
+    for card in cards:
+        cells = raster.cells_from_mm(card.corners_mm.reshape(-1, 2)).reshape(-1, 4, 2)
+        side = float(np.median(np.linalg.norm(cells[:, 1] - cells[:, 0], axis=1)))
+        low = np.floor(cells.min(axis=(0, 1)) - 2 * side).astype(int)
+        high = np.ceil(cells.max(axis=(0, 1)) + 2 * side).astype(int)
+        (left, top), (right, bottom) = np.maximum(low, 0), np.maximum(high, 0)
+        window = (slice(top, bottom), slice(left, right))
+        if paper[window].size:
+            sheet = _sheet(laid.rgb[window], cells - (left, top), side, printed=card.printed)
+            paper[window] |= sheet
     return grown(filled(paper), 2)
 
 
-def _reach(corners: Points, raster: Raster) -> Mask:
-    """Cells that the paper round a mark can reach."""
-    disc = np.zeros(raster.shape, np.uint8)
-    column, row = np.round(raster.cells_from_mm(corners.mean(axis=0)[None])[0])
-    side = float(np.hypot(*(corners[1] - corners[0]))) / raster.cell_mm
-    cv2.circle(disc, (int(column), int(row)), int(_REACH * side), 1, -1)
-    return disc.astype(bool)
+def _sheet(rgb: NDArray[np.uint8], marks: Points, side: float, *, printed: bool) -> Mask:
+    """Cells of one card's paper: round all its marks, and what is white beside that."""
+    hull = cv2.convexHull(marks.reshape(-1, 2).astype(np.float32))[:, 0].astype(float)
+    sheet = _polygon(rgb.shape[:2], hull)
+    if not printed:
+        return sheet
+    sheet = grown(sheet, max(1, round(_MARGIN * side)))
+    reach = grown(sheet, max(1, round(_REACH * side)))
+    white = touching(closed(_whitish(rgb, marks) & reach | sheet, 2), sheet) & reach
+    rim = reach & ~eroded(reach, 2)
+    return sheet if white[rim].mean() > _GOES_ON else white
+
+
+def _whitish(rgb: NDArray[np.uint8], marks: Points) -> Mask:
+    """Cells as white and colourless as the white of any of the marks."""
+    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY).astype(float)
+    spread = rgb.max(axis=2) - rgb.min(axis=2)
+    found = np.zeros(grey.shape, bool)
+    for corners in marks:
+        mark = _polygon(grey.shape, corners)
+        if mark.sum() < _LEAST_CELLS:
+            continue
+        black, white = np.percentile(grey[mark], [10, 90])
+        step = white - black
+        found |= (np.abs(grey - white) < _WHITE * step) & (spread < _COLOURLESS * step)
+    return found
+
+
+def _polygon(shape: tuple[int, ...], corners: Points) -> Mask:
+    mask = np.zeros(shape, np.uint8)
+    cv2.fillPoly(mask, [np.round(corners).astype(np.int32)], 1)
+    return mask.astype(bool)

@@ -53,6 +53,7 @@ class Profiles:
         colours: (N, K, 3) linear light.
         seen: (N,) whether the whole profile lies in the picture.
         edge: (N,) index of the fitted edge that each lies across (see `Stations`).
+        stations: Across which they were read.
     """
 
     offsets_px: NDArray[np.float64]
@@ -62,6 +63,12 @@ class Profiles:
     colours: NDArray[np.float32]
     seen: NDArray[np.bool_]
     edge: NDArray[np.intp]
+    stations: Stations
+
+    def places_mm(self) -> Points:
+        """(N, K, 2) where in the plane the colours are."""
+        out_mm = self.offsets_px[None, :, None] * self.mm_per_px[:, None, None]
+        return self.stations.places[:, None] + out_mm * self.stations.normals[:, None]
 
     def srgb(self) -> NDArray[np.uint8]:
         """The colours as (N, K, 3) sRGB code values."""
@@ -130,7 +137,7 @@ def read_profiles(
         seen[part] = _in_picture(photo, x, y)
         if seen[part].any():
             colours[part[seen[part]]] = _read(photo, x[:, seen[part]], y[:, seen[part]])
-    return Profiles(offsets, start, step, 1 / scale, colours, seen, stations.edge)
+    return Profiles(offsets, start, step, 1 / scale, colours, seen, stations.edge, stations)
 
 
 def _lane_count(width_px: float) -> int:

@@ -11,6 +11,7 @@ from shapecut.progress import side_by_side
 from shapecut.survey.view import PhotoView, View
 from shapecut.trace.boundary import Crossings
 from shapecut.trace.colours import ColourModel
+from shapecut.trace.paper import CardPaper
 from shapecut.trace.profile import Profiles, read_profiles
 from shapecut.trace.raster import Points
 from shapecut.trace.slab import Slab
@@ -37,11 +38,13 @@ class Pictures:
         photos: All pictures; `views` refer to them by index.
         views: How those that are used see the plane.
         colours: What the colours of each view's picture say.
+        papers: Where cards lie over the boundary in each view's picture; none when empty.
     """
 
     photos: tuple[Photo, ...]
     views: tuple[View, ...]
     colours: tuple[ColourModel, ...]
+    papers: tuple[CardPaper, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -182,6 +185,8 @@ def _sampled(
         profiles = read(pixel)
     crossing = crossings(profiles, model, face_mm)
     found = np.isfinite(crossing.u_px)
+    if pictures.papers:
+        found &= ~pictures.papers[at].covers(stations.places)
     px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
     mm = view.mm_from_px(px, slab.top_mm)
     risen = view.mm_from_px(px, slab.top_mm + 1.0)

@@ -13,15 +13,19 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.trace.cell_masks import closed, eroded, filled, grown, opened, patches
+from shapecut.trace.alongside import DoubtfulPlace, doubtful_places
+from shapecut.trace.cell_masks import closed, eroded, filled, grown, opened, patches, touching
 from shapecut.trace.colours import (
     ColourModel,
     Histogram,
+    Shade,
     coherent_excess,
     colour_bins,
+    floor_colours,
     histogram,
     log_ratio,
 )
+from shapecut.trace.paper import CardPaper
 from shapecut.trace.raster import LaidPhoto, Mask
 
 __all__ = ["Silhouette", "find_template", "stands_out"]
@@ -33,8 +37,22 @@ _RIM_FRACTION = 0.05
 _LEAST_DISTANCE = 3.0
 """Standard deviations of the floor's colours that a template must lie away from their mean; single
 planks and tiles lie within 2."""
+_BULK = 0.93
+"""Share of the floor's cells, the nearest to their median colour, that make up its colours."""
+_LEAST_SHARE = 0.004
+"""Share of the middle among the cards that a template covers at least."""
+_USUAL_PERCENTILE = 95
+_GLARE_STEP = 25
+"""Glare is whiter (in the least of red, green and blue) than that percentile of template and floor
+by more than this many code values."""
+_HALO_MARGIN = 40
+"""Cells round a patch of glare that its halo may reach at most."""
 _SURROUNDED = 0.4
 """Share of a patch's surroundings that is template for it to be print at the template's edge."""
+_WIDEST_STRIP_MM = 70.0
+"""Strips of print or tape right across the template are at most this wide, mm."""
+_MOST_STRIPS = 2
+"""Times that parts are joined across such strips."""
 _SMOOTHING_CELLS = 1.5
 """Standard deviation of the smoothing of the log ratio, cells."""
 _LEAST_WEIGHT = 0.3
@@ -53,67 +71,142 @@ class Silhouette:
         holes: Cells of floor seen through it, one mask for all.
         seen: Cells that any picture shows.
         colours: What each picture's colours say, in the order of the pictures.
+        papers: Where the cards lie in each picture.
+        doubtful: Places where it may be wrong.
     """
 
     mask: Mask
     holes: Mask
     seen: Mask
     colours: tuple[ColourModel, ...]
+    papers: tuple[CardPaper, ...] = ()
+    doubtful: tuple[DoubtfulPlace, ...] = ()
 
 
 def find_template(
-    pictures: Sequence[LaidPhoto], papers: Sequence[Mask], middle: Mask
+    pictures: Sequence[LaidPhoto],
+    papers: Sequence[Mask],
+    middle: Mask,
+    *,
+    shades: Sequence[Shade],
+    cell_mm: float,
 ) -> Silhouette | None:
     """The template's silhouette on the raster, or None where nothing stands out.
 
     Args:
-        pictures: All pictures on one raster.
+        pictures: All pictures on one raster, as in even light.
         papers: The cards' paper in each picture.
         middle: Cells among the cards.
+        shades: For each picture the light in the shadow of the sun, where it shines.
+        cell_mm: Side of a cell.
     """
     seen = np.logical_or.reduce([picture.seen for picture in pictures])
     free = [picture.seen & ~paper for picture, paper in zip(pictures, papers, strict=True)]
     bins = [colour_bins(picture.rgb) for picture in pictures]
     rim = seen & ~eroded(seen, _RIM_FRACTION * max(seen.shape))
-    floors = [histogram(b[f & rim]) for b, f in zip(bins, free, strict=True)]
+    floors = [
+        floor_colours(p.rgb[f & rim], s) for p, f, s in zip(pictures, free, shades, strict=True)
+    ]
     templates = [
         coherent_excess(histogram(b[f & middle]), floor)
         for b, f, floor in zip(bins, free, floors, strict=True)
     ]
-    mask, around = middle, rim
+    mask, around, clear = middle, rim, free
     for _ in range(_ROUNDS):
-        score = _score(bins, free, templates, floors)
+        score = _score(bins, clear, templates, floors)
+        score = _from_beside(score, _mirroring(free, clear))
         selected = _select(score > 0, middle)
-        if selected is None:
+        if selected is None or selected.sum() < _LEAST_SHARE * middle.sum():
             return None
-        mask, around = selected, ~grown(selected, 2)
-        templates = [histogram(b[f & mask]) for b, f in zip(bins, free, strict=True)]
-        floors = [histogram(b[f & around]) for b, f in zip(bins, free, strict=True)]
+        around = ~grown(selected, 2)
+        holes = _holes(score, _floor_limit(score, free, around), selected)
+        mask, around = selected & ~holes, around | holes
+        clear = [
+            f & ~_glare(picture, f & mask, f & around)
+            for picture, f in zip(pictures, free, strict=True)
+        ]
+        templates = [histogram(b[c & mask]) for b, c in zip(bins, clear, strict=True)]
+        floors = [
+            floor_colours(p.rgb[c & around], shade)
+            for p, c, shade in zip(pictures, clear, shades, strict=True)
+        ]
     if not any(
         stands_out(picture.rgb[f & mask], picture.rgb[f & around])
         for picture, f in zip(pictures, free, strict=True)
     ):
         return None
-    known = np.logical_or.reduce(free)
-    limit = _FLOOR_LIKENESS * float(np.median(score[known & around]))
-    mask = filled(closed(mask | _print_at_edge(mask, known & (score > limit)), 3))
+    mask = filled(mask)
+    limit = _floor_limit(score, free, around)
+    unlike = np.logical_or.reduce(free) & (score > limit)
+    mask = _with_parts_beyond_print(mask, score > 0, unlike, cell_mm)
+    mask = filled(closed(mask | _print_at_edge(mask, unlike), 3))
     models = tuple(ColourModel(*pair, limit) for pair in zip(templates, floors, strict=True))
-    return Silhouette(mask, _holes(score, limit, mask), seen, models)
+    holes = _holes(score, limit, mask)
+    places = doubtful_places(
+        mask & ~holes,
+        score,
+        limit,
+        known=np.logical_or.reduce(clear),
+        glare=_mirroring(free, clear),
+        cell_mm=cell_mm,
+    )
+    return Silhouette(mask, holes, seen, models, doubtful=places)
+
+
+def _floor_limit(score: NDArray[np.float32], free: Sequence[Mask], around: Mask) -> float:
+    """The score below which a cell looks like the floor."""
+    return _FLOOR_LIKENESS * float(np.median(score[np.logical_or.reduce(free) & around]))
+
+
+def _from_beside(score: NDArray[np.float32], unknown: Mask) -> NDArray[np.float32]:
+    """The score with that of the nearest other cell in cells that tell nothing."""
+    if not unknown.any():
+        return score
+    _, labels = cv2.distanceTransformWithLabels(
+        unknown.astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    known = ~unknown
+    beside = np.zeros(int(labels.max()) + 1, np.float32)
+    beside[labels[known]] = score[known]
+    return np.asarray(beside[labels])
+
+
+def _mirroring(free: Sequence[Mask], clear: Sequence[Mask]) -> Mask:
+    """Cells that every picture which shows them shows under glare."""
+    return np.asarray(np.logical_or.reduce(free) & ~np.logical_or.reduce(clear))
+
+
+def _glare(picture: LaidPhoto, template: Mask, floor: Mask) -> Mask:
+    """Cells where a picture shows mirrored light: brighter and whiter than template and floor."""
+    found = np.zeros_like(template)
+    white = picture.rgb.min(axis=2)
+    parts = [white[part] for part in (template, floor) if part.any()]
+    if not parts:
+        return found
+    usual = max(float(np.percentile(part, _USUAL_PERCENTILE)) for part in parts)
+    bright = (template | floor) & (white > usual + _GLARE_STEP)
+    for window, core in patches(opened(bright, 2), margin=_HALO_MARGIN):
+        # Its halo reaches half as far again as the core (a bell of light).
+        found[window] |= grown(core, 2 + round(0.5 * float(np.sqrt(core.sum() / np.pi))))
+    return found
 
 
 def stands_out(template: NDArray[np.uint8], floor: NDArray[np.uint8]) -> bool:
     """Whether the colours of (N, 3) template cells lie outside those of (M, 3) floor cells.
 
-    By the Mahalanobis distance of the template's median in L*, a*, b* from the floor's colours.
+    By the Mahalanobis distance of the template's median in L*, a*, b* from the bulk of the floor's
+    colours; its joints are few but far from the rest.
     """
     if len(template) < 2 or len(floor) < 2:
         return False
     template_lab, floor_lab = (
         cv2.cvtColor(cells[None], cv2.COLOR_RGB2LAB)[0].astype(float) for cells in (template, floor)
     )
-    gap = np.median(template_lab, axis=0) - floor_lab.mean(axis=0)
+    away = np.abs(floor_lab - np.median(floor_lab, axis=0)).max(axis=1)
+    bulk = floor_lab[away <= np.quantile(away, _BULK)]
+    gap = np.median(template_lab, axis=0) - bulk.mean(axis=0)
     # One code value of rounding on each axis keeps the covariance of a plain floor regular.
-    covariance = np.cov(floor_lab.T) + np.eye(3)
+    covariance = np.cov(bulk.T) + np.eye(3)
     return float(gap @ np.linalg.solve(covariance, gap)) > _LEAST_DISTANCE**2
 
 
@@ -143,6 +236,28 @@ def _select(positive: Mask, middle: Mask) -> Mask | None:
     if shares.max() == 0:
         return None
     return filled(closed(labels == int(np.argmax(shares)), 3))
+
+
+def _with_parts_beyond_print(mask: Mask, positive: Mask, unlike: Mask, cell_mm: float) -> Mask:
+    """The template with its parts that a strip of print or tape cuts off from the rest.
+
+    Args:
+        mask: Its largest part.
+        positive: Cells that look like the template.
+        unlike: Cells that do not look like the floor.
+        cell_mm: Side of a cell.
+    """
+    reach = max(1, round(_WIDEST_STRIP_MM / cell_mm / 2))
+    parts = opened(positive & ~mask, 3)
+    for _ in range(_MOST_STRIPS):
+        joined = mask | parts
+        strips = opened(closed(joined, reach) & unlike & ~joined, 1)
+        whole = touching(opened(joined | strips, 2), mask)
+        grew = int((whole & parts).sum())
+        mask, parts = closed(mask | (whole & (parts | strips)), 2), parts & ~whole
+        if grew == 0:
+            break
+    return filled(mask)
 
 
 def _print_at_edge(mask: Mask, not_floor: Mask) -> Mask:

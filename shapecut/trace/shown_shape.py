@@ -11,6 +11,7 @@ from shapecut.survey.survey import Survey
 from shapecut.trace.drawn import Drawn, ShownAs
 from shapecut.trace.line_profile import of_line
 from shapecut.trace.locate import lay_out, locate_template, refuse_at_frame
+from shapecut.trace.locate_findings import silhouette_findings
 from shapecut.trace.locate_line import locate_line
 from shapecut.trace.opening import find_opening
 from shapecut.trace.raster import Raster
@@ -86,4 +87,5 @@ def find_shape(
         )
         return ShownShape(laid.raster, opening, laid.raster.cell_mm)
     raster, silhouette = locate_template(photos, survey, sightings, cells=cells, margin=margin)
-    return ShownShape(raster, silhouette, raster.cell_mm)
+    findings = silhouette_findings(photos, survey, raster, silhouette)
+    return ShownShape(raster, silhouette, raster.cell_mm, findings=findings)

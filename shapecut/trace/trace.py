@@ -90,7 +90,8 @@ def trace_template(
         cells=settings.cells,
         margin=settings.margin,
     )
-    pictures = Pictures(tuple(photos), survey.views, shape.silhouette.colours)
+    found = shape.silhouette
+    pictures = Pictures(tuple(photos), survey.views, found.colours, found.papers)
     outer, slab = _trace_outer(pictures, stated, shape, survey, settings.closeness)
     holes, unseen = _trace_holes(pictures, slab, shape, settings.closeness)
     rings = [outer, *holes]

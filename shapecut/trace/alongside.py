@@ -1,0 +1,102 @@
+"""What lies along the template's boundary, or elsewhere, that a silhouette leaves in doubt.
+
+A silhouette is sure where the floor's colours lie just outside it and the template's just inside.
+Where something else does (print cut off with what lies beyond it, an object that touches the
+template, a stretch of floor taken in), a person must look.
+"""
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.trace.cell_masks import eroded, grown, opened, patches
+from shapecut.trace.raster import Mask
+
+__all__ = ["Doubt", "DoubtfulPlace", "doubtful_places"]
+
+_NEAREST, _FARTHEST = 2, 7
+"""Cells from the silhouette's edge between which its neighbourhood is looked at: the nearest are
+blurred, and the farthest may be another matter."""
+_LEAST_MM = 35.0
+"""Stretches of boundary shorter than this are left to the fit, mm."""
+_FULL = 0.5
+"""Share of the neighbourhood of such a stretch that is in doubt, at least."""
+_SECOND = 0.3
+"""Share of the template's area from which on another patch like it may be a template itself."""
+
+
+class Doubt(Enum):
+    """What is wrong with a place."""
+
+    NO_FLOOR_BESIDE = "no floor beside"
+    """Beyond the boundary there is no floor."""
+    FLOOR_WITHIN = "floor within"
+    """Within the boundary there is floor."""
+    GLARE = "glare"
+    """The boundary runs through glare."""
+    SECOND = "second"
+    """Another patch looks like the template."""
+
+
+@dataclass(frozen=True)
+class DoubtfulPlace:
+    """A place to look at.
+
+    Attributes:
+        doubt: What is wrong there.
+        cell: (column, row) of its middle on the raster.
+        size_mm: How long the stretch of boundary is, or how wide the patch.
+    """
+
+    doubt: Doubt
+    cell: tuple[float, float]
+    size_mm: float
+
+
+def doubtful_places(
+    mask: Mask,
+    score: NDArray[np.float32],
+    limit: float,
+    *,
+    known: Mask,
+    glare: Mask,
+    cell_mm: float,
+) -> tuple[DoubtfulPlace, ...]:
+    """Look along a silhouette, and for others like it.
+
+    Args:
+        mask: The silhouette, with its holes left out.
+        score: Log ratio of template to floor, cell by cell.
+        limit: The score below which a cell looks like the floor.
+        known: Cells that tell anything: seen, no card's paper, no glare.
+        glare: Cells under glare in every picture that shows them.
+        cell_mm: Side of a cell.
+    """
+    outside = grown(mask, _FARTHEST) & ~grown(mask, _NEAREST) & known
+    inside = eroded(mask, _NEAREST) & ~eroded(mask, _FARTHEST) & known
+    least = _FULL * (_FARTHEST - _NEAREST) * _LEAST_MM / cell_mm
+    found = []
+    for doubt, band, strange in (
+        (Doubt.NO_FLOOR_BESIDE, outside, score > limit),
+        (Doubt.FLOOR_WITHIN, inside, score < limit),
+        (Doubt.GLARE, grown(mask, _FARTHEST - _NEAREST) & ~mask, glare),
+    ):
+        for window, patch in patches(opened(band & strange, 1), margin=0):
+            if patch.sum() >= least:
+                length = float(patch.sum()) / (_FARTHEST - _NEAREST) * cell_mm
+                found.append(DoubtfulPlace(doubt, _middle(window, patch), length))
+    like = opened((score > 0) & known & ~grown(mask, _FARTHEST), 3)
+    for window, patch in patches(like, margin=0):
+        if patch.sum() >= _SECOND * mask.sum():
+            width = float(np.sqrt(patch.sum())) * cell_mm
+            found.append(DoubtfulPlace(Doubt.SECOND, _middle(window, patch), width))
+    return tuple(found)
+
+
+def _middle(window: tuple[slice, slice], patch: Mask) -> tuple[float, float]:
+    """The patch's cell nearest to its centroid, so that it lies on the patch."""
+    cells = np.argwhere(patch)
+    row, column = cells[np.argmin(np.sum((cells - cells.mean(axis=0)) ** 2, axis=1))]
+    return float(column + window[1].start), float(row + window[0].start)

@@ -1,0 +1,68 @@
+"""Doubtful places of a silhouette as findings that point into a photograph."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from shapecut.capture.photo import Photo
+from shapecut.findings import Finding, Level
+from shapecut.survey.survey import Survey
+from shapecut.trace.alongside import Doubt, DoubtfulPlace
+from shapecut.trace.raster import Raster
+from shapecut.trace.segment import Silhouette
+
+__all__ = ["silhouette_findings"]
+
+_WHAT = {
+    Doubt.NO_FLOOR_BESIDE: (
+        "Along about {size:.0f} mm of the template's edge something else than floor lies beside it:"
+        " an object that touches it, or a part of it under print or tape.",
+        "Compare the outline with the template there; clear away what touches it and photograph it"
+        " again.",
+    ),
+    Doubt.FLOOR_WITHIN: (
+        "Along about {size:.0f} mm of its edge the template as found looks like the floor.",
+        "Compare the outline with the template there; photograph it again without glare.",
+    ),
+    Doubt.GLARE: (
+        "About {size:.0f} mm of the template's edge lie in glare.",
+        "Compare the outline with the template there; photograph it again from another side.",
+    ),
+    Doubt.SECOND: (
+        "Something else about {size:.0f} mm wide looks like the template; the shape that covers"
+        " more of the middle among the cards was measured.",
+        "Take it away, or move the cards round the one to be measured, and photograph it again.",
+    ),
+}
+
+
+def silhouette_findings(
+    photos: Sequence[Photo], survey: Survey, raster: Raster, silhouette: Silhouette
+) -> tuple[Finding, ...]:
+    """What a fitter must look at, by pixel of the first photograph that shows it.
+
+    Args:
+        photos: All pictures of the job.
+        survey: How they see the plane.
+        raster: Of the silhouette.
+        silhouette: As found.
+    """
+    return tuple(_finding(photos, survey, raster, place) for place in silhouette.doubtful)
+
+
+def _finding(
+    photos: Sequence[Photo], survey: Survey, raster: Raster, place: DoubtfulPlace
+) -> Finding:
+    at = np.append(raster.mm_from_cells(np.array([place.cell]))[0], survey.height_mm)[None]
+    seen = {view.photo: view.px_from_mm(at)[0] for view in survey.views}
+    photo, (x, y) = next(
+        (
+            (photo, px)
+            for photo, px in seen.items()
+            if np.all((px >= 0) & (px < np.array(photos[photo].size)))
+        ),
+        next(iter(seen.items())),
+    )
+    what, todo = _WHAT[place.doubt]
+    where = f"{photos[photo].name}, near pixel ({x:.0f}, {y:.0f})"
+    return Finding(Level.CHECK, where, what.format(size=place.size_mm), todo)
