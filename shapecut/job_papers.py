@@ -15,6 +15,7 @@ from shapecut.job_values import Length, PositiveLength, Table, length_field
 from shapecut.papers.paper import PageSize, page_size_from_text
 from shapecut.papers.printer import CHECK_BAR_MM, Printer
 from shapecut.papers.tile_kind import TileKind
+from shapecut.papers.tool import Tool
 
 __all__ = ["Papers"]
 
@@ -99,3 +100,8 @@ class Papers(Table):
     def printer(self) -> Printer:
         """What the printer makes of the check bars."""
         return Printer(self.bar_along or CHECK_BAR_MM, self.bar_across or CHECK_BAR_MM)
+
+    @property
+    def bit(self) -> Tool | None:
+        """The router's bit."""
+        return Tool(self.tool, self.relieve) if self.tool else None

@@ -77,6 +77,11 @@ class Plan:
         """What a fitter must know about the plan."""
         return self.layout.findings + self.cut_plan.findings
 
+    def noting(self, findings: tuple[Finding, ...]) -> "Plan":
+        """The same plan with more to know."""
+        layout = replace(self.layout, findings=self.layout.findings + findings)
+        return replace(self, layout=layout)
+
 
 def treated(outline: Outline, treatments: Mapping[str, Treatment]) -> Outline:
     """State what the boards meet at each edge.

@@ -95,6 +95,7 @@ class TestEachCommand:
         assert set(files_under(job / "cut")) - set(pieces) == {
             ".shapecut-files",
             "boards-to-buy.csv",
+            "boards-as-cut.dxf",
             "boards.dxf",
             "cut-cards.pdf",
             "cut-list.csv",

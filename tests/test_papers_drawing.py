@@ -14,7 +14,6 @@ from shapecut.papers.drawing import (
     Stroke,
     drawing_of_board,
     drawing_of_layout,
-    drawing_of_piece,
 )
 from shapecut.papers.label_place import Interior, label_rooms, place_label
 from shapecut.papers.svg import drawing_svg
@@ -23,13 +22,20 @@ from shapecut.shape.region import Region, Side
 from tests import plan_by_hand
 
 
+def alone(piece) -> Drawing:
+    """A piece as the plan draws it, by itself."""
+    return drawing_of_layout(replace(plan_by_hand.layout(), pieces=(piece,)), "").on(
+        Layer.CONTOUR, Layer.CUT, Layer.BOARD_EDGE, Layer.LABEL
+    )
+
+
 def length_on(drawing: Drawing, layer: Layer) -> float:
     return sum(stroke.length for stroke in drawing.on(layer).strokes)
 
 
 @pytest.mark.parametrize("piece", plan_by_hand.layout().pieces, ids=lambda piece: piece.label)
 def test_cuts_and_board_edges_together_make_up_the_contour(piece):
-    drawing = drawing_of_piece(piece, plan_by_hand.BOARD.width_mm)
+    drawing = alone(piece)
 
     parts = length_on(drawing, Layer.CUT) + length_on(drawing, Layer.BOARD_EDGE)
 
@@ -37,10 +43,7 @@ def test_cuts_and_board_edges_together_make_up_the_contour(piece):
 
 
 def test_ends_bite_and_hole_are_cut_and_long_sides_are_not():
-    first, _, third = (
-        drawing_of_piece(piece, plan_by_hand.BOARD.width_mm)
-        for piece in plan_by_hand.layout().pieces
-    )
+    first, _, third = (alone(piece) for piece in plan_by_hand.layout().pieces)
     slant = math.hypot(200.0, 430.0) * 140.0 / 430.0
     hole = 2 * math.pi * plan_by_hand.HOLE_RADIUS
     bite = math.pi * plan_by_hand.BITE_RADIUS
@@ -53,7 +56,7 @@ def test_ends_bite_and_hole_are_cut_and_long_sides_are_not():
 
 def test_a_run_of_cuts_is_not_broken_where_the_loop_begins():
     piece = plan_by_hand.layout().pieces[1]
-    runs = drawing_of_piece(piece, plan_by_hand.BOARD.width_mm).on(Layer.CUT).strokes
+    runs = alone(piece).on(Layer.CUT).strokes
 
     assert len(runs) == 2
     assert all(len(run.curves) == 1 and not run.closed for run in runs)
@@ -71,9 +74,10 @@ def test_every_piece_is_labelled_once_and_the_label_lies_in_its_piece():
 
 
 def test_a_label_keeps_off_the_hole():
-    text = drawing_of_piece(plan_by_hand.layout().pieces[0], 140.0).texts[0]
+    text = alone(plan_by_hand.layout().pieces[0]).texts[0]
 
-    assert math.dist(text.at, plan_by_hand.HOLE) > plan_by_hand.HOLE_RADIUS + text.height_mm
+    hole = plan_by_hand.FRAME.to_plane(plan_by_hand.HOLE)
+    assert math.dist(text.at, hole) > plan_by_hand.HOLE_RADIUS + text.height_mm
 
 
 def test_a_board_shows_its_pieces_where_they_are_cut():

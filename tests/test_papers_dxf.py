@@ -6,79 +6,142 @@ import os
 import subprocess
 import sys
 from collections import defaultdict
+from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
 import pyogrio
 import pytest
+import shapely
 from ezdxf.math import bulge_to_arc
 
-from shapecut.papers.drawing import (
-    Drawing,
-    Layer,
-    Stroke,
-    drawing_of_layout,
-    drawing_of_piece,
-)
+from shapecut.papers.drawing import Drawing, Layer, Stroke, drawing_of_layout
 from shapecut.papers.dxf import drawing_dxf
+from shapecut.papers.machining import Machining, drawing_for_boards, drawing_for_piece
 from shapecut.shape.curves import Arc, Line
+from shapecut.stock.turns import Turn
 from tests import plan_by_hand
+from tests.random_floors import round_hole
 
 MM_PER_UNIT = {"mm": 1.0, "in": 25.4}
+RELEASES = {"R2010": "AC1024", "R12": "AC1009"}
 
 
-def drawings() -> list[Drawing]:
+def floor():
+    """The plan with a second, small opening that a drill makes."""
     layout = plan_by_hand.layout()
-    pieces = [drawing_of_piece(piece, layout.board.width_mm) for piece in layout.pieces]
-    return [drawing_of_layout(layout, "boards"), *pieces]
+    first, *others = layout.pieces
+    drilled = replace(first.region, holes=(*first.region.holes, round_hole((600.0, 70.0), 6.0)))
+    return replace(layout, pieces=(replace(first, region=drilled), *others))
+
+
+def turned_plan():
+    """The plan by hand with two pieces turned on their boards."""
+    plan = plan_by_hand.cut_plan()
+    first, second = plan.boards
+    one, two = first.cuts
+    over = replace(two, turn=Turn.OVER_ITS_END)
+    around = replace(second.cuts[0], turn=Turn.END_FOR_END)
+    return replace(plan, boards=(replace(first, cuts=(one, over)), replace(second, cuts=(around,))))
+
+
+def drawings(machining: Machining | None = None) -> list[Drawing]:
+    layout, machining = floor(), machining or Machining()
+    pieces = [drawing_for_piece(p, layout.board.width_mm, machining) for p in layout.pieces]
+    boards = drawing_for_boards(layout, turned_plan(), machining)
+    return [drawing_of_layout(layout, "boards"), boards, *pieces]
 
 
 def read_back(data: bytes):
     return ezdxf.read(io.StringIO(data.decode("utf-8")))
 
 
-@pytest.mark.parametrize("units", ["mm", "in"])
-@pytest.mark.parametrize("drawing", drawings(), ids=lambda drawing: drawing.title)
-def test_audit_finds_nothing_and_units_are_stated(drawing, units):
-    document = read_back(drawing_dxf(drawing, units=units))
+every_file = pytest.mark.parametrize(
+    ("drawing", "units", "release"),
+    [(d, u, r) for d in drawings() for u in MM_PER_UNIT for r in RELEASES],
+    ids=lambda value: getattr(value, "title", value),
+)
+
+
+@every_file
+def test_audit_finds_nothing_and_units_are_stated(drawing, units, release):
+    document = read_back(drawing_dxf(drawing, units=units, release=release))
     audit = document.audit()
 
     assert audit.errors == []
     assert audit.fixes == []
-    assert document.dxfversion == "AC1024"
-    assert document.header["$INSUNITS"] == {"in": 1, "mm": 4}[units]
-    assert document.header["$MEASUREMENT"] == {"in": 0, "mm": 1}[units]
+    assert document.dxfversion == RELEASES[release]
+    if release == "R2010":
+        assert document.header["$INSUNITS"] == {"in": 1, "mm": 4}[units]
+        assert document.header["$MEASUREMENT"] == {"in": 0, "mm": 1}[units]
 
 
-@pytest.mark.parametrize("units", ["mm", "in"])
-@pytest.mark.parametrize("drawing", drawings(), ids=lambda drawing: drawing.title)
-def test_gdal_reads_the_same_length_on_every_layer(drawing, units, tmp_path):
+@every_file
+def test_gdal_reads_the_same_length_on_every_layer(drawing, units, release, tmp_path):
     # GDAL flattens bulges; at 0.05 degrees a step its chords are short by less than 1e-7.
     pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": 0.05})
     path = tmp_path / "drawing.dxf"
-    path.write_bytes(drawing_dxf(drawing, units=units))
+    path.write_bytes(drawing_dxf(drawing, units=units, release=release))
     read = defaultdict(float)
     meta, _, geometries, fields = pyogrio.raw.read(path, columns=["Layer", "SubClasses"])
     layers = dict(zip(meta["fields"], fields, strict=True))["Layer"]
-    import shapely
-
     for layer, shape in zip(layers, shapely.from_wkb(geometries), strict=True):
         read[layer] += shape.length * MM_PER_UNIT[units]
 
     for layer in {stroke.layer for stroke in drawing.strokes}:
         drawn = sum(stroke.length for stroke in drawing.on(layer).strokes)
-        assert read[layer.value] == pytest.approx(drawn, abs=0.01)
-    labels = {text.text for text in drawing.texts}
-    assert len(labels) > 0
+        assert read[layer.value] == pytest.approx(drawn, rel=1e-6)
+    assert len(geometries) == len(drawing.items)
 
 
-def test_arcs_come_back_as_arcs_with_centre_and_radius():
-    piece = plan_by_hand.layout().pieces[2]
-    document = read_back(drawing_dxf(drawing_of_piece(piece, 140.0)))
-    contour = document.modelspace().query('LWPOLYLINE[layer=="contour"]').first
+@every_file
+def test_ezdxf_reads_the_same_length_of_every_entity_and_arcs_as_arcs(drawing, units, release):
+    mm = MM_PER_UNIT[units]
+    document = read_back(drawing_dxf(drawing, units=units, release=release))
+    entities = [e for e in document.modelspace() if e.dxftype() != "TEXT"]
 
-    assert contour.closed
-    points = contour.get_points("xyb")
+    assert len(entities) == len(drawing.strokes)
+    for entity, stroke in zip(entities, drawing.strokes, strict=True):
+        assert entity.dxf.layer == stroke.layer.value
+        if entity.dxftype() == "CIRCLE":
+            assert math.tau * entity.dxf.radius * mm == pytest.approx(stroke.length, rel=1e-9)
+            continue
+        kind = "LWPOLYLINE" if release == "R2010" else "POLYLINE"
+        assert entity.dxftype() == kind
+        length, arcs = bulged_length(vertices_of(entity), closed=entity_closed(entity))
+        assert length * mm == pytest.approx(stroke.length, rel=1e-9)
+        assert arcs >= sum(isinstance(curve, Arc) for curve in stroke.curves)
+
+
+def vertices_of(entity) -> list[tuple[float, float, float]]:
+    if entity.dxftype() == "LWPOLYLINE":
+        return entity.get_points("xyb")
+    return [(*v.dxf.location.vec2, v.dxf.get("bulge", 0.0)) for v in entity.vertices]
+
+
+def entity_closed(entity) -> bool:
+    return entity.closed if entity.dxftype() == "LWPOLYLINE" else entity.is_closed
+
+
+def bulged_length(vertices, *, closed: bool) -> tuple[float, int]:
+    """Length along a polyline with bulges, and how many of its parts are arcs."""
+    ends = vertices[1:] + vertices[:1] if closed else vertices[1:]
+    length, arcs = 0.0, 0
+    for (x0, y0, bulge), (x1, y1, _) in zip(vertices, ends):  # noqa: B905 - open ones are shorter
+        chord, sweep = math.dist((x0, y0), (x1, y1)), 4 * math.atan(abs(bulge))
+        arcs += bulge != 0.0
+        length += chord * sweep / 2 / math.sin(sweep / 2) if bulge else chord
+    return length, arcs
+
+
+@pytest.mark.parametrize("release", RELEASES)
+def test_arcs_come_back_as_arcs_with_centre_and_radius(release):
+    drawing = drawings()[4]  # the piece with the bite
+    document = read_back(drawing_dxf(drawing, release=release))
+    contour = next(e for e in document.modelspace() if e.dxf.layer == "cut-outside")
+    points = vertices_of(contour)
+
+    assert entity_closed(contour)
     found = [
         bulge_to_arc(start[:2], end[:2], start[2])
         for start, end in zip(points, points[1:] + points[:1], strict=True)

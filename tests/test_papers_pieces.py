@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from shapecut.layout.layout import Board
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
-from shapecut.papers.drawing import Layer, drawing_of_layout, drawing_of_piece
+from shapecut.papers.drawing import Layer, drawing_of_layout
 from shapecut.papers.dxf import drawing_dxf
+from shapecut.papers.machining import Machining, drawing_for_piece
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.region import Loop, Region, Side
 
@@ -69,10 +70,12 @@ def test_closed_contours_in_the_dxf_have_the_area_of_their_piece(field, directio
     layout = lay_rows(field, Board(width, 25.0, 4.0), LayoutRules(direction_rad=direction))
 
     for piece in layout.pieces:
-        drawing = drawing_of_piece(piece, width)
+        drawing = drawing_for_piece(piece, width, Machining())
         document = ezdxf.read(io.StringIO(drawing_dxf(drawing).decode()))
-        contours = document.modelspace().query('LWPOLYLINE[layer=="contour"]')
+        contours = document.modelspace().query('LWPOLYLINE[layer? "cut-.*"]')
         area = sum(bulged_area(contour.get_points("xyb")) for contour in contours)
+        drilled = document.modelspace().query('CIRCLE[layer=="drill"]')
+        area -= sum(math.pi * circle.dxf.radius**2 for circle in drilled)
 
         assert all(contour.closed for contour in contours)
         assert area == pytest.approx(piece.region.area, rel=1e-9)

@@ -33,9 +33,14 @@ __all__ = [
     "Layer",
     "Stroke",
     "Text",
+    "closed_stroke",
     "drawing_of_board",
     "drawing_of_layout",
-    "drawing_of_piece",
+    "outline_of_board",
+    "piece_label",
+    "printable",
+    "readable_turn",
+    "rectangle",
 ]
 
 FLATTENING_MM = 0.1
@@ -73,6 +78,14 @@ class Layer(StrEnum):
     """The outline with its allowances: what the boards together are to cover."""
     ROW = "row"
     """The boards of each row as they lie before they are cut."""
+    CUT_OUTSIDE = "cut-outside"
+    """For a machine: round the outside of a piece."""
+    CUT_INSIDE = "cut-inside"
+    """For a machine: round the inside of an opening."""
+    ENGRAVE = "engrave-label"
+    """For a machine: a piece's name."""
+    BLANK = "board-blank"
+    """For a machine: the board before it is cut."""
     DRILL = "drill"
     """Where to drill: a circle of the drill's diameter."""
     REFERENCE = "reference"
@@ -169,15 +182,10 @@ def _placed(item: Stroke | Text, placement: Placement) -> Stroke | Text:
     )
 
 
-def drawing_of_piece(piece: Piece, board_width_mm: float) -> Drawing:
-    """Draw one piece in its own frame: x from the reference end, y from the lower board edge."""
-    return Drawing(piece.label, tuple(_piece_items(piece, board_width_mm, Placement())))
-
-
 def drawing_of_layout(layout: Layout, title: str) -> Drawing:
     """Draw the laid-out whole in the template plane: field, rows, pieces and their labels."""
     items: list[Stroke | Text] = [*_row_strokes(layout)]
-    items += [_closed(loop, Placement(), Layer.FIELD) for loop in layout.field.loops]
+    items += [closed_stroke(loop, Placement(), Layer.FIELD) for loop in layout.field.loops]
     for piece in layout.pieces:
         items += _piece_items(piece, layout.board.width_mm, piece.placement)
     items += _edge_names(layout)
@@ -192,38 +200,39 @@ def drawing_of_board(board: CutBoard, layout: Layout) -> Drawing:
     """
     width = layout.board.width_mm
     pieces = {piece.label: piece for piece in layout.pieces}
-    items: list[Stroke | Text] = [*_board_strokes(board.stock, width)]
+    items: list[Stroke | Text] = [*outline_of_board(board.stock, width)]
     for cut in board.cuts:
         lying = on_board(pieces[cut.label], cut, width)
         items += _piece_items(lying, width, Placement((cut.start_mm, 0.0)))
     return Drawing(f"board {board.number}", tuple(items))
 
 
-def _board_strokes(stock: Stock, width_mm: float) -> Iterator[Stroke]:
+def outline_of_board(stock: Stock, width_mm: float) -> Iterator[Stroke]:
     """A board before it is cut; of an offcut, its real ends and the stretches to avoid."""
     offcut = stock.on_hand
     if offcut is None:
-        yield _rectangle((0.0, stock.length_mm), (0.0, width_mm), Placement())
+        yield rectangle((0.0, stock.length_mm), (0.0, width_mm), Placement())
         return
     (low_0, low_1), (up_0, up_1) = offcut.lower_mm, offcut.upper_mm
     frame = Placement((-offcut.from_mm, 0.0))
     corners = ((low_0, 0.0), (low_1, 0.0), (up_1, width_mm), (up_0, width_mm), (low_0, 0.0))
     yield _chain(corners, frame)
     for begin, end in offcut.avoid_mm:
-        yield _rectangle((begin, end), (0.0, width_mm), frame)
+        yield rectangle((begin, end), (0.0, width_mm), frame)
 
 
 def _piece_items(piece: Piece, width_mm: float, placement: Placement) -> Iterator[Stroke | Text]:
     loops = piece.region.loops
     for loop in loops:
-        yield _closed(loop, placement, Layer.CONTOUR)
+        yield closed_stroke(loop, placement, Layer.CONTOUR)
     for layer, find in ((Layer.BOARD_EDGE, board_edge_runs), (Layer.CUT, saw_runs)):
         for run in (run for loop in loops for run in find(loop, width_mm)):
             yield Stroke(tuple(curve.placed(placement) for curve in run.curves), layer, run.closed)
-    yield _label(piece, width_mm, placement)
+    yield piece_label(piece, width_mm, placement)
 
 
-def _closed(loop: Loop, placement: Placement, layer: Layer) -> Stroke:
+def closed_stroke(loop: Loop, placement: Placement, layer: Layer) -> Stroke:
+    """A loop of a frame that lies so in the drawing, as one stroke."""
     return Stroke(tuple(side.curve.placed(placement) for side in loop), layer, closed=True)
 
 
@@ -237,18 +246,20 @@ def _row_strokes(layout: Layout) -> Iterator[Stroke]:
             for x in (0.0, piece.length_mm)
         ]
         if along:
-            yield _rectangle((min(along), max(along)), row.across_mm, layout.frame)
+            yield rectangle((min(along), max(along)), row.across_mm, layout.frame)
 
 
-def _rectangle(along: tuple[float, float], across: tuple[float, float], frame: Placement) -> Stroke:
+def rectangle(
+    along: tuple[float, float], across: tuple[float, float], frame: Placement | None = None
+) -> Stroke:
     """A board's rectangle in a frame, on the row layer."""
     (left, right), (low, high) = along, across
     return _chain(((left, low), (right, low), (right, high), (left, high), (left, low)), frame)
 
 
-def _chain(corners: Sequence[Point], frame: Placement) -> Stroke:
+def _chain(corners: Sequence[Point], frame: Placement | None) -> Stroke:
     """Straight lines from corner to corner of a frame, on the row layer."""
-    placed = [frame.to_plane(corner) for corner in corners]
+    placed = [frame.to_plane(corner) if frame else corner for corner in corners]
     lines = (Line(*ends) for ends in pairwise(placed) if ends[0] != ends[1])
     return Stroke(tuple(lines), Layer.ROW, closed=True)
 
@@ -273,7 +284,7 @@ def _edge_names(layout: Layout) -> Iterator[Text]:
         yield Text(printable(name), (x + away * v, y - away * u), height, Layer.EDGE_NAME)
 
 
-def _label(piece: Piece, width_mm: float, placement: Placement) -> Text:
+def piece_label(piece: Piece, width_mm: float, placement: Placement) -> Text:
     """The label in the roomiest place of the piece, reading along the board."""
     interior = Interior.of(piece.region)
     wanted = LABEL_HEIGHT_SHARE * width_mm

@@ -12,12 +12,20 @@ from shapecut.papers.drawing import Layer, Stroke, printable
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.placement import Point
 from shapecut.shape.polygons import region_contains
-from shapecut.shape.region import Loop
+from shapecut.shape.region import Loop, Region
 from shapecut.shape.setting_out import SetPoint
 
-__all__ = ["DrillHole", "drill_holes", "hole_circle", "hole_cross", "round_opening"]
+__all__ = [
+    "DrillHole",
+    "drill_holes",
+    "hole_circle",
+    "hole_cross",
+    "opening_holes",
+    "point_holes",
+    "round_opening",
+]
 
-LARGEST_DRILL_MM = 50.0
+LARGEST_DRILL_MM = 35.0
 """Round openings no wider than this are drilled, wider ones are cut."""
 
 SAME_CIRCLE_MM = 1e-3
@@ -36,11 +44,13 @@ class DrillHole:
             number of its mark on the cut card for a relief hole.
         at: Its middle, mm.
         diameter_mm: Of the drill.
+        loop: Which of its region's openings it makes; None where it makes none.
     """
 
     name: str
     at: Point
     diameter_mm: float
+    loop: int | None = None
 
 
 def drill_holes(
@@ -54,12 +64,10 @@ def drill_holes(
         points: Marked on the template, in the plane of the plan.
         point_mm: Diameter of the holes at those points.
     """
-    openings = filter(None, map(round_opening, piece.region.holes))
-    drilled = [(at, width) for at, width in openings if width <= LARGEST_DRILL_MM]
     relief = cut_card(piece, board_width_mm).relief
     return (
-        *_points_in(piece, points, point_mm),
-        *(DrillHole(f"D{n}", at, width) for n, (at, width) in enumerate(drilled, start=1)),
+        *point_holes(piece, points, point_mm),
+        *opening_holes(piece.region),
         *(
             DrillHole(f"R{hole.mark}", (hole.along_mm, hole.across_mm), hole.diameter_mm)
             for hole in relief
@@ -67,7 +75,20 @@ def drill_holes(
     )
 
 
-def _points_in(piece: Piece, points: Sequence[SetPoint], diameter_mm: float) -> Iterator[DrillHole]:
+def opening_holes(region: Region) -> Iterator[DrillHole]:
+    """The openings of a piece that one drill makes."""
+    count = 0
+    for place, loop in enumerate(region.holes):
+        opening = round_opening(loop)
+        if opening and opening[1] <= LARGEST_DRILL_MM:
+            count += 1
+            yield DrillHole(f"D{count}", *opening, place)
+
+
+def point_holes(
+    piece: Piece, points: Sequence[SetPoint], diameter_mm: float
+) -> Iterator[DrillHole]:
+    """Holes at the points, given in the plane of the plan, that lie on a piece."""
     if not points:
         return
     places = [piece.placement.to_local(point.at) for point in points]

@@ -1,8 +1,9 @@
-"""Write a drawing as DXF, the drawing interchange format, release R2010 (AC1024).
+"""Write a drawing as DXF, the drawing interchange format, releases R2010 (AC1024) and R12 (AC1009).
 
-Every layer keeps its name from `drawing.Layer`.  Chains become LWPOLYLINEs whose arcs are bulges,
-texts become TEXT, lengths are in the units that the header states ($INSUNITS, $MEASUREMENT).
-Group codes and header variables follow the DXF reference for release 2010.
+Every layer keeps its name from `drawing.Layer`.  Chains become LWPOLYLINEs, in R12 POLYLINEs, with
+arcs as bulges; holes to drill become CIRCLEs, texts become TEXT.  Lengths are in the units that the
+header states ($INSUNITS, $MEASUREMENT); R12 has no variables for them.  Group codes and header
+variables follow the DXF reference for release 2010.
 """
 
 import math
@@ -16,6 +17,7 @@ from ezdxf.document import Drawing as Document
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
+from ezdxf.lldxf.const import DXF12
 
 from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
 from shapecut.shape.curves import Arc, Curve
@@ -32,6 +34,12 @@ _COLOURS = {
     Layer.CONTOUR: 7,
     Layer.WASTE: 9,
     Layer.CUT: 1,
+    Layer.CUT_OUTSIDE: 7,
+    Layer.CUT_INSIDE: 5,
+    Layer.DRILL: 1,
+    Layer.ENGRAVE: 140,
+    Layer.BLANK: 9,
+    Layer.REFERENCE: 8,
     Layer.BOARD_EDGE: 8,
     Layer.LABEL: 140,
     Layer.EDGE_NAME: 132,
@@ -45,18 +53,24 @@ _COLOURS = {
 7 is black or white by background."""
 
 
-def drawing_dxf(drawing: Drawing, *, units: Literal["mm", "in"] = "mm") -> bytes:
+def drawing_dxf(
+    drawing: Drawing,
+    *,
+    units: Literal["mm", "in"] = "mm",
+    release: Literal["R2010", "R12"] = "R2010",
+) -> bytes:
     """Write a drawing as a DXF file.
 
     Args:
         drawing: What to write.
         units: Units of the file's lengths, stated in its header.
+        release: Of the format.
 
     Returns:
         The file; the same drawing always gives the same bytes.
     """
     with _fixed_metadata():
-        document = new("R2010", units=_INSUNITS[units])
+        document = new(release, units=_INSUNITS[units])
         document.header["$MEASUREMENT"] = _MEASUREMENT[units]
         _fill(document, drawing, 1.0 / _MM_PER_UNIT[units])
         # ezdxf registers the classes in use in the order of a set, which varies from run to run.
@@ -64,7 +78,7 @@ def drawing_dxf(drawing: Drawing, *, units: Literal["mm", "in"] = "mm") -> bytes
             document.classes.add_class(kind)
         stream = StringIO()
         document.write(stream)
-    return stream.getvalue().encode(document.output_encoding)
+    return stream.getvalue().encode(document.output_encoding, "dxfreplace")
 
 
 def _fill(document: Document, drawing: Drawing, scale: float) -> None:
@@ -85,6 +99,11 @@ def _fill(document: Document, drawing: Drawing, scale: float) -> None:
 
 
 def _add_stroke(space: Modelspace, stroke: Stroke, scale: float) -> None:
+    layer = {"layer": stroke.layer.value}
+    if stroke.layer is Layer.DRILL and isinstance(rim := stroke.curves[0], Arc) and stroke.closed:
+        x, y = rim.centre
+        space.add_circle((x * scale, y * scale), rim.radius * scale, dxfattribs=layer)
+        return
     vertices = [
         (start[0] * scale, start[1] * scale, bulge)
         for curve in stroke.curves
@@ -93,9 +112,10 @@ def _add_stroke(space: Modelspace, stroke: Stroke, scale: float) -> None:
     if not stroke.closed:
         x, y = stroke.curves[-1].end
         vertices.append((x * scale, y * scale, 0.0))
-    space.add_lwpolyline(
-        vertices, format="xyb", close=stroke.closed, dxfattribs={"layer": stroke.layer.value}
-    )
+    if space.dxfversion <= DXF12:
+        space.add_polyline2d(vertices, format="xyb", close=stroke.closed, dxfattribs=layer)
+    else:
+        space.add_lwpolyline(vertices, format="xyb", close=stroke.closed, dxfattribs=layer)
 
 
 def _bulged(curve: Curve) -> Iterator[tuple[Point, float]]:

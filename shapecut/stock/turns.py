@@ -8,7 +8,7 @@ from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Region, Side
 from shapecut.stock.ends import End, across_flipped
 
-__all__ = ["Turn", "allowed_turns", "turned", "turned_ends"]
+__all__ = ["Turn", "allowed_turns", "turned", "turned_ends", "turned_point"]
 
 
 @dataclass(frozen=True)
@@ -75,6 +75,15 @@ def turned_ends(start: End, end: End, turn: Turn) -> tuple[End, End]:
     return (across_flipped(start), across_flipped(end)) if turn.edges_changed else (start, end)
 
 
+def turned_point(point: Point, turn: Turn, *, length_mm: float, width_mm: float) -> Point:
+    """A point of a piece's frame as the piece lies on its board; see `turned`."""
+    x, y = point
+    return (
+        length_mm - x if turn.ends_changed else x,
+        width_mm - y if turn.edges_changed else y,
+    )
+
+
 def turned(region: Region, turn: Turn, *, length_mm: float, width_mm: float) -> Region:
     """A piece as it lies on its board, x from its extreme nearest to the board's reference end.
 
@@ -91,11 +100,7 @@ def turned(region: Region, turn: Turn, *, length_mm: float, width_mm: float) -> 
         return region
 
     def moved(point: Point) -> Point:
-        x, y = point
-        return (
-            length_mm - x if turn.ends_changed else x,
-            width_mm - y if turn.edges_changed else y,
-        )
+        return turned_point(point, turn, length_mm=length_mm, width_mm=width_mm)
 
     def curve(of: Curve) -> Curve:
         image = replace(of, start=moved(of.start), end=moved(of.end))
