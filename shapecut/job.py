@@ -28,10 +28,19 @@ from shapecut.errors import JobFileError
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.job_corrections import CorrectionTable
 from shapecut.job_edges import BorderTable, BreakerTable, LeftLong
+from shapecut.job_fittings import FasciaTable, FastenerTable, PointsTable, StripTable
 from shapecut.job_papers import Papers
 from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_taped import Taped
-from shapecut.job_values import Length, PlainText, PositiveLength, Table, length_field, not_empty
+from shapecut.job_values import (
+    Length,
+    PlainText,
+    PositiveLength,
+    SoldLength,
+    Table,
+    length_field,
+    not_empty,
+)
 from shapecut.offcut_file import OffcutTable
 from shapecut.shape.outline import Treatment
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
@@ -227,20 +236,10 @@ class Allowances(Table):
     butt: Length | None = Field(None, description="to the next board; the board gap if left out")
 
 
-class StockLength(Table):
-    """A board length on sale."""
-
-    length: PositiveLength
-    price: Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=4)] | None = Field(
-        None, description="of one board"
-    )
-    available: Annotated[int, Field(ge=1)] | None = Field(None, description="no limit if left out")
-
-
 class StockTable(Table):
     """What the yard sells, and the saw."""
 
-    lengths: Annotated[tuple[StockLength, ...], AfterValidator(not_empty)]
+    lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)]
     kerf: Length = length_field("3 mm", "width of the saw cut")
     squared_end: Length = length_field("0 mm", "taken off a board's first end to square it")
     offcuts: PlainText | None = Field(
@@ -282,6 +281,10 @@ class Job(Table):
     left_long: Mapping[str, LeftLong] = Field(
         {}, description="how far boards are cut long at an edge, to be trimmed in place"
     )
+    fasteners: FastenerTable | None = Field(None, description="what holds the boards down")
+    fascia: FasciaTable | None = Field(None, description="boards that cover the frame's edges")
+    points: tuple[PointsTable, ...] = Field((), description="evenly spaced lights or balusters")
+    strips: tuple[StripTable, ...] = Field((), description="goods sold by length, along edges")
     stock: StockTable
     papers: Papers = Field(default_factory=Papers)
 
@@ -290,6 +293,20 @@ class Job(Table):
         if self.joints and not self.joists:
             raise ValueError(
                 "joints needs [joists]: joints lie over them; state their spacing, or list them"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _fasteners_go_into_joists(self) -> Self:
+        if self.fasteners and not self.joists:
+            raise ValueError(
+                "fasteners needs [joists]: fasteners go into them; state their spacing, or list "
+                "them"
+            )
+        if self.fasteners and self.fasteners.kind == "clips" and self.boards.edges != "grooved":
+            raise ValueError(
+                f'fasteners.kind = "clips" needs grooves, and boards.edges are '
+                f'"{self.boards.edges}"; write edges = "grooved", or kind = "screws"'
             )
         return self
 

@@ -16,13 +16,13 @@ from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.drawings.outline_import import imported_outline
 from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError, UsageError
+from shapecut.fitting_out import FittingTables, fitted_out
 from shapecut.job import JOB_FILE, Job, read_job
 from shapecut.measuring import Measured, measure, measure_scans
 from shapecut.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.offcut_file import read_offcuts
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
-from shapecut.papers.machining import machining_findings
 from shapecut.planning import Plan, plan, treated
 from shapecut.progress import Report, quiet, side_by_side
 from shapecut.results import (
@@ -134,7 +134,7 @@ def plan_into(
     given = _given(folder, job, outline_path)
     _refuse_over_job(folder, out)
     with whole_folder(out, replace=replace) as draft:
-        made = Made(job, None, _planned(folder, job, given.outline, report), given.findings)
+        made = _made(folder, job, None, given, report)
         report("writing")
         write_plan(draft, made)
     return made
@@ -151,7 +151,7 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
     with whole_folder(out, replace=replace) as draft:
         measured = None if job.template.is_outline else _measured(folder, job, report)
         given = GivenOutline(measured.outline) if measured else _given(folder, job, None)
-        made = Made(job, measured, _planned(folder, job, given.outline, report), given.findings)
+        made = _made(folder, job, measured, given, report)
         report("writing")
         pictures = drawn_over(measured, made.plan.outline) if measured else ()
         write_plan(draft, made)
@@ -247,11 +247,21 @@ def _read_outline(
     return imported_outline(data, path.name, units=units, layers=layers)
 
 
+def _made(
+    folder: Path, job: Job, measured: Measured | None, given: GivenOutline, report: Report
+) -> Made:
+    """The boards planned on an outline, and what is fitted besides them."""
+    planned = _planned(folder, job, given.outline, report)
+    tables = FittingTables(job.fasteners, job.fascia, job.points, job.strips)
+    fittings = fitted_out(planned, job.boards, tables, kerf_mm=job.stock.kerf)
+    return Made(job, measured, planned, given.findings, fittings)
+
+
 def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
     report("laying out the boards")
     on_hand = read_offcuts(folder / job.stock.offcuts) if job.stock.offcuts else ()
     outline = treated(outline, job.edges)
-    planned = plan(
+    return plan(
         outline,
         job.boards,
         job.allowances,
@@ -262,4 +272,3 @@ def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
         on_hand=on_hand,
         edging=edging_rules(job.border, job.breakers, job.left_long),
     )
-    return planned.noting(machining_findings(planned.layout, planned.cut_plan, job.papers.bit))

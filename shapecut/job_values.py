@@ -1,5 +1,6 @@
 """What the tables of the job file have in common: trade lengths, and refusing unknown keys."""
 
+from decimal import Decimal
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
@@ -10,7 +11,9 @@ __all__ = [
     "Length",
     "PlainText",
     "PositiveLength",
+    "Price",
     "SignedLength",
+    "SoldLength",
     "Table",
     "length_field",
     "not_empty",
@@ -72,3 +75,14 @@ class Table(BaseModel):
     """A table of the job file: unknown keys refused, values fixed once read."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+Price = Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=4)]
+
+
+class SoldLength(Table):
+    """A length on sale."""
+
+    length: PositiveLength
+    price: Price | None = Field(None, description="of one")
+    available: Annotated[int, Field(ge=1)] | None = Field(None, description="no limit if left out")

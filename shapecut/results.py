@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from shapecut import __version__
@@ -11,23 +11,28 @@ from shapecut.job import Job
 from shapecut.measuring import Measured
 from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
 from shapecut.papers.closeups import Closeup, closeups
+from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
-from shapecut.papers.drawing import drawing_of_layout
+from shapecut.papers.drawing import drawing_of_layout, drawing_of_piece
+from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.markup import Lengths
+from shapecut.papers.material_list import drill_marks_csv, materials_csv
 from shapecut.papers.overlay import Overlay, overlays
 from shapecut.papers.records import job_result, outline_result, plan_file
 from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
 from shapecut.papers.report import ReportSettings, report_html
 from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.svg import drawing_svg
+from shapecut.papers.tile_settings import TileSettings
+from shapecut.papers.tiles import tiles_pdf
 from shapecut.planning import Plan
 from shapecut.progress import side_by_side
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import outline_record
 from shapecut.shape.setting_out import SettingOut
-from shapecut.shop_papers import write_shop_papers
+from shapecut.stock.materials import Fittings
 from shapecut.survey.view import View
 
 __all__ = ["OUTLINE_FILE", "Made", "drawn_over", "write_measurement", "write_papers", "write_plan"]
@@ -53,12 +58,14 @@ class Made:
         measured: Its measurement; None for a given outline.
         plan: Rows, pieces and boards.
         of_outline: What is to be known of a given outline.
+        fittings: What is fitted besides the boards, and all materials.
     """
 
     job: Job
     measured: Measured | None
     plan: Plan
     of_outline: tuple[Finding, ...] = ()
+    fittings: Fittings = field(default_factory=Fittings)
 
     @property
     def setting_out(self) -> SettingOut:
@@ -69,7 +76,7 @@ class Made:
     def findings(self) -> tuple[Finding, ...]:
         """All there is to know."""
         measured = self.measured.findings if self.measured else ()
-        return self.of_outline + measured + self.plan.findings
+        return self.of_outline + measured + self.plan.findings + self.fittings.findings
 
 
 def drawn_over(measured: Measured, outline: Outline) -> tuple[Overlay, ...]:
@@ -125,17 +132,72 @@ def write_plan(draft: Path, made: Made) -> None:
     (draft / OFFCUTS_FILE).write_text(offcuts_text(cut_plan.left_over), encoding="utf-8")
     outline = outline_record(made.plan.outline)
     (draft / OUTLINE_FILE).write_text(readable_json(outline), encoding="utf-8")
-    plan = plan_file(layout, cut_plan, supports=made.plan.supports, trials=made.plan.trials)
+    (draft / "materials.csv").write_bytes(
+        materials_csv(made.fittings.materials, denominator=fraction)
+    )
+    if _has_marks(made.fittings):
+        (draft / "drill-marks.csv").write_bytes(
+            drill_marks_csv(made.fittings, denominator=fraction)
+        )
+    plan = plan_file(
+        layout,
+        cut_plan,
+        supports=made.plan.supports,
+        trials=made.plan.trials,
+        edging=made.plan.edging,
+        fittings=made.fittings,
+    )
     record = plan.model_dump(mode="json", by_alias=True)
     (draft / "plan.json").write_text(readable_json(record), encoding="utf-8")
 
 
+def _has_marks(fittings: Fittings) -> bool:
+    """Whether there is anything to drill."""
+    parts = fittings.fascia.parts if fittings.fascia else ()
+    return bool(fittings.rows) or any(part.marks for part in parts)
+
+
 def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
-    """Write what goes to the saw and the machine, the report and job.json."""
-    job = made.job
-    write_shop_papers(draft, made.plan, job.papers, title=job.title, marked=made.setting_out)
+    """Write the DXF files, the full-scale pages, the cut cards, the report and job.json."""
+    job, layout = made.job, made.plan.layout
+    units = job.papers.units
+    whole = with_setting_out(drawing_of_layout(layout, job.title), made.setting_out)
+    (draft / "boards.dxf").write_bytes(drawing_dxf(whole, units=units))
+    (draft / "pieces").mkdir()
+    for piece in layout.pieces:
+        drawing = drawing_of_piece(piece, layout.board.width_mm)
+        (draft / "pieces" / f"{piece.label}.dxf").write_bytes(drawing_dxf(drawing, units=units))
+    _write_tiles(draft, made)
+    cards = cut_cards_pdf(
+        layout,
+        made.plan.cut_plan,
+        title=job.title,
+        paper=job.papers.page.paper,
+        units=units,
+        denominator=job.papers.fraction,
+        edges=made.plan.outline.edges,
+        allowances=made.plan.allowances,
+    )
+    (draft / "cut-cards.pdf").write_bytes(cards)
     (draft / "report.html").write_text(_report(made, pictures), encoding="utf-8")
     (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
+
+
+def _write_tiles(draft: Path, made: Made) -> None:
+    papers = made.job.papers
+    settings = TileSettings(
+        papers.page, papers.printer, papers.units, papers.fraction, papers.point_drill
+    )
+    for kind in papers.tiles:
+        pages = tiles_pdf(
+            kind,
+            made.plan.layout,
+            title=made.job.title,
+            settings=settings,
+            marked=made.setting_out,
+        )
+        if pages:
+            (draft / kind.file_name).write_bytes(pages)
 
 
 def _report(made: Made, pictures: Sequence[Overlay]) -> str:
@@ -149,6 +211,8 @@ def _report(made: Made, pictures: Sequence[Overlay]) -> str:
         supports=made.plan.supports,
         trials=made.plan.trials,
         alternatives=made.plan.alternatives,
+        edging=made.plan.edging,
+        fittings=made.fittings,
         overlays=pictures,
         closeups=_closeups(measured, made.plan.outline) if measured else (),
         survey=measured.survey if measured else None,
@@ -176,5 +240,7 @@ def _result(made: Made) -> object:
         cut_plan=made.plan.cut_plan,
         supports=made.plan.supports,
         trials=made.plan.trials,
+        edging=made.plan.edging,
+        fittings=made.fittings,
     )
     return result.model_dump(mode="json", by_alias=True)

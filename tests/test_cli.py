@@ -100,6 +100,7 @@ class TestEachCommand:
             "cut-cards.pdf",
             "cut-list.csv",
             "job.json",
+            "materials.csv",
             "offcuts.toml",
             "outline.json",
             "plan.json",

@@ -3,21 +3,16 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import islice, pairwise
 
 from shapecut.findings import Finding, Level
 from shapecut.layout.joists import LEAST_ANGLE_RAD, Joists
 from shapecut.layout.layout import Piece
 from shapecut.layout.piece_labels import piece_letters
-from shapecut.layout.stagger import lean_choices
 from shapecut.shape.clip import clip
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 
 __all__ = ["BorderJoints", "JoinedBorder", "joined_border", "lies_across"]
-
-MOST_WAYS = 500
-"""Ways of joining one board that are looked at, those with the fewest joints first."""
 
 
 @dataclass(frozen=True)
@@ -53,8 +48,9 @@ def joined_border(
 ) -> JoinedBorder:
     """Part every border board that is longer than the longest board.
 
-    Joints lie over joists where the board crosses joists that allow it: as few as can be, the parts
-    as even as can be.  Elsewhere the board is parted evenly, and a finding asks for a support.
+    Joints lie over joists where the board crosses joists that allow it: as few as can be, and the
+    longest part as short as can be.  Elsewhere the board is parted evenly, and a finding asks for a
+    support.
 
     Returns:
         The pieces; a board B3 that was parted becomes B3a, B3b and so on.
@@ -82,20 +78,31 @@ def _over_joists(
     _, low, _, high = bounds(side.curve for side in piece.region.outer)
     crossings = joists.crossings(piece.placement).at((low + high) / 2)
     places = [place for place in crossings if 0 < place < piece.length_mm]
+    return _fewest(places, piece.length_mm, rules)
+
+
+def _fewest(
+    places: Sequence[float], length_mm: float, rules: BorderJoints
+) -> tuple[float, ...] | None:
+    """As few cuts as can be at some places, and of those the ones whose longest part is least.
+
+    Dynamic programming over the stops, one more part at a time: for each stop that so many parts
+    can reach, the least longest part and the cuts that give it.
+    """
     half = rules.gap_mm / 2
-    found = lean_choices(
-        places,
-        (-half, piece.length_mm + half),
-        shortest=rules.shortest_mm + 2 * half,
-        longest=rules.longest_mm + 2 * half,
-    )
-    ways = [tuple(places[index] for index in way) for way in islice(found, MOST_WAYS)]
-    return min(ways, key=lambda cuts: _unevenness(cuts, piece.length_mm), default=None)
-
-
-def _unevenness(cuts: tuple[float, ...], length_mm: float) -> tuple[int, float]:
-    parts = [b - a for a, b in pairwise((0.0, *cuts, length_mm))]
-    return len(cuts), max(parts) - min(parts)
+    stops = [-half, *places, length_mm + half]
+    ways: dict[int, tuple[float, tuple[int, ...]]] = {0: (0.0, ())}
+    while ways and len(stops) - 1 not in ways:
+        further: dict[int, tuple[float, tuple[int, ...]]] = {}
+        for start, (longest, cuts) in ways.items():
+            for stop in range(start + 1, len(stops)):
+                part = stops[stop] - stops[start] - rules.gap_mm
+                if rules.shortest_mm <= part <= rules.longest_mm:
+                    way = (max(longest, part), (*cuts, stop))
+                    further[stop] = min(further.get(stop, way), way)
+        ways = further
+    found = ways.get(len(stops) - 1)
+    return tuple(stops[cut] for cut in found[1][:-1]) if found else None
 
 
 def _even(length_mm: float, rules: BorderJoints) -> tuple[float, ...]:

@@ -101,8 +101,9 @@ class _Written:
         source = board.stock.on_hand.name if board.stock.on_hand else f"board {board.number}"
         later = board.cuts[place + 1].label if place + 1 < len(board.cuts) else None
         follows = f"then {later}" if later else "the last on this board"
+        row = f"Row {card.row}" if card.row else "Border or breaker"
         return (
-            f"Row {card.row}, face up, {self.length(card.length_mm)} long, from a board "
+            f"{row}, face up, {self.length(card.length_mm)} long, from a board "
             f"{self.length(card.width_mm)} wide.",
             f"From {source}: {self.short(cut.start_mm, self.units)} to "
             f"{self.short(cut.end_mm, self.units)} from its reference end{_turned(cut)}; "

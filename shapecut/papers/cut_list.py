@@ -1,28 +1,20 @@
-"""The cut list and the list of boards to buy, as CSV for any spreadsheet.
+"""The cut list and the list of boards to buy, as CSV (see `csv_text`).
 
-Files follow RFC 4180 (commas, CRLF, quotes doubled) in UTF-8 with a byte order mark, by which
-spreadsheets tell UTF-8 from the local code page.  Lengths have a column in mm, with a decimal point
-and no unit, and one in inches to the chosen fraction.  A text that a spreadsheet would take for a
-formula is given a leading apostrophe.
+Lengths have a column in mm, with a decimal point and no unit, and one in inches to the chosen
+fraction.
 """
 
-import csv
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
-from decimal import Decimal
-from io import StringIO
+from collections.abc import Callable, Sequence
 
 from shapecut.layout.layout import Layout
+from shapecut.papers.csv_text import Cell, csv_bytes, rounded_mm
 from shapecut.papers.on_board import on_board
 from shapecut.papers.piece_facts import PieceFacts, piece_facts
 from shapecut.stock.cutplan import CutPlan
 from shapecut.units import format_inches
 
 __all__ = ["buying_list_csv", "cut_list_csv"]
-
-Cell = str | float | int | Decimal | None
-
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 _CUT_HEADER = (
     "piece", "row", "board", "on hand", "board length mm", "lies", "moved across mm",
@@ -61,28 +53,28 @@ def cut_list_csv(layout: Layout, plan: CutPlan, *, denominator: int = 16) -> byt
                 piece.row,
                 board.number,
                 board.stock.on_hand.name if board.stock.on_hand else None,
-                _mm(board.stock.length_mm),
+                rounded_mm(board.stock.length_mm),
                 str(cut.turn),
-                _mm(cut.across_mm),
-                _mm(cut.start_mm),
-                _mm(cut.end_mm),
+                rounded_mm(cut.across_mm),
+                rounded_mm(cut.start_mm),
+                rounded_mm(cut.end_mm),
                 format_inches(cut.start_mm, denominator),
                 format_inches(cut.end_mm, denominator),
-                _mm(facts.length_mm),
+                rounded_mm(facts.length_mm),
                 format_inches(facts.length_mm, denominator),
-                _mm(facts.width_mm),
+                rounded_mm(facts.width_mm),
                 format_inches(facts.width_mm, denominator),
                 str(facts.start),
                 str(facts.end),
-                *map(_mm, facts.lower or (None, None)),
-                *map(_mm, facts.upper or (None, None)),
+                *map(rounded_mm, facts.lower or (None, None)),
+                *map(rounded_mm, facts.upper or (None, None)),
                 " ".join(facts.along),
                 facts.inside,
-                _corners(facts, lambda length: f"{_mm(length):g}"),
+                _corners(facts, lambda length: f"{rounded_mm(length):g}"),
                 _corners(facts, lambda length: format_inches(length, denominator)),
             )
         )
-    return _csv(_CUT_HEADER, lines)
+    return csv_bytes(_CUT_HEADER, lines)
 
 
 def _corners(facts: PieceFacts, length: Callable[[float], str]) -> str:
@@ -105,7 +97,7 @@ def buying_list_csv(plan: CutPlan, *, denominator: int = 16) -> bytes:
     lines = [
         (
             count,
-            _mm(stock.length_mm),
+            rounded_mm(stock.length_mm),
             format_inches(stock.length_mm, denominator),
             stock.price,
             None if stock.price is None else count * stock.price,
@@ -113,23 +105,4 @@ def buying_list_csv(plan: CutPlan, *, denominator: int = 16) -> bytes:
         )
         for stock, count in sorted(counts.items(), key=lambda item: -item[0].length_mm)
     ]
-    return _csv(_BUYING_HEADER, lines)
-
-
-def _mm(length_mm: float | None) -> float | None:
-    return None if length_mm is None else round(length_mm, 1) + 0.0
-
-
-def _csv(header: Sequence[str], lines: Iterable[Sequence[Cell]]) -> bytes:
-    stream = StringIO()
-    writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow(header)
-    writer.writerows([_guarded(cell) for cell in line] for line in lines)
-    return stream.getvalue().encode("utf-8-sig")
-
-
-def _guarded(cell: Cell) -> Cell:
-    """Keep a spreadsheet from running a text as a formula."""
-    if isinstance(cell, str) and cell.startswith(_FORMULA_STARTS):
-        return "'" + cell
-    return cell
+    return csv_bytes(_BUYING_HEADER, lines)

@@ -12,6 +12,7 @@ from pydantic import BaseModel, Field
 
 from shapecut.findings import Finding
 from shapecut.layout.direction_trial import DirectionTrial
+from shapecut.layout.edging import Edging
 from shapecut.layout.layout import Layout, Piece
 from shapecut.layout.supports import Supports
 from shapecut.papers.carpentry_records import (
@@ -24,11 +25,18 @@ from shapecut.papers.carpentry_records import (
     start_records,
     supports_record,
 )
+from shapecut.papers.fitting_records import (
+    EdgingRecord,
+    FittingsRecord,
+    edging_record,
+    fittings_record,
+)
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import OutlineFile, outline_record, setting_out_record
 from shapecut.shape.region import Loop
 from shapecut.stock.cutplan import CutPlan
+from shapecut.stock.materials import Fittings
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import PhotoView, ScanView, View
 from shapecut.trace.traced import Traced
@@ -63,7 +71,7 @@ class PieceRecord(BaseModel):
     """One piece to cut."""
 
     label: str
-    row: int
+    row: int = Field(description="0 for border and breaker boards, which belong to no row")
     length: float = Field(description="of its blank, along the board")
     origin: _Point = Field(description="of the piece's frame in the template plane")
     turn_deg: float = Field(description="of the piece's frame, counter-clockwise")
@@ -137,6 +145,8 @@ class PlanFile(BaseModel):
         (), description="where directions were compared: the one taken, then the others"
     )
     supports: SupportsRecord | None = Field(None, description="null where no joists are stated")
+    edging: EdgingRecord
+    fittings: FittingsRecord
     kerf: float
     cost: str | None = Field(description="sum of the prices, or null without prices")
     least_possible: str = Field(description="proved bound on the cost, or on the length in mm")
@@ -204,6 +214,8 @@ def plan_file(
     *,
     supports: Supports | None = None,
     trials: Sequence[DirectionTrial] = (),
+    edging: Edging | None = None,
+    fittings: Fittings | None = None,
 ) -> PlanFile:
     """Gather a layout, its supports and its cutting plan into `plan.json`."""
     return PlanFile(
@@ -238,11 +250,15 @@ def plan_file(
         starts=start_records(layout),
         directions=direction_records(trials),
         supports=supports_record(supports) if supports else None,
+        edging=edging_record(edging or Edging()),
+        fittings=fittings_record(fittings or Fittings()),
         kerf=cut_plan.kerf_mm,
         cost=None if cut_plan.cost is None else str(cut_plan.cost),
         least_possible=str(cut_plan.bound),
         proved=cut_plan.proved,
-        findings=_finding_records(layout.findings + cut_plan.findings),
+        findings=_finding_records(
+            layout.findings + cut_plan.findings + (fittings.findings if fittings else ())
+        ),
     )
 
 
@@ -268,6 +284,8 @@ def job_result(
     cut_plan: CutPlan,
     supports: Supports | None = None,
     trials: Sequence[DirectionTrial] = (),
+    edging: Edging | None = None,
+    fittings: Fittings | None = None,
     of_outline: tuple[Finding, ...] = (),
 ) -> JobResult:
     """Gather everything into `job.json`."""
@@ -282,7 +300,9 @@ def job_result(
             | {"setting_out": setting_out_record(traced.setting_out) if traced else []}
         ),
         outline_findings=_finding_records(of_outline),
-        plan=plan_file(layout, cut_plan, supports=supports, trials=trials),
+        plan=plan_file(
+            layout, cut_plan, supports=supports, trials=trials, edging=edging, fittings=fittings
+        ),
     )
 
 

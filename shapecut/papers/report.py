@@ -11,6 +11,7 @@ from itertools import groupby
 
 from shapecut.findings import Finding
 from shapecut.layout.direction_trial import DirectionTrial
+from shapecut.layout.edging import Edging
 from shapecut.layout.layout import Layout
 from shapecut.layout.supports import Supports
 from shapecut.papers.closeups import SIDE_MM, Closeup
@@ -28,6 +29,8 @@ from shapecut.papers.overlay import Overlay
 from shapecut.papers.piece_facts import PieceFacts, piece_facts
 from shapecut.papers.report_boards import boards_section
 from shapecut.papers.report_carpentry import choices_section, supports_section
+from shapecut.papers.report_edging import edging_section
+from shapecut.papers.report_fittings import fittings_section, materials_section
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.setting_out import setting_out_section
@@ -38,6 +41,7 @@ from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Edge, Outline, Treatment
 from shapecut.stock.alternatives import Alternative
 from shapecut.stock.cutplan import CutPlan
+from shapecut.stock.materials import Fittings
 from shapecut.survey.survey import Survey
 from shapecut.trace.traced import Traced
 
@@ -83,6 +87,8 @@ def report_html(
     supports: Supports | None = None,
     trials: Sequence[DirectionTrial] = (),
     alternatives: Sequence[Alternative] = (),
+    edging: Edging | None = None,
+    fittings: Fittings | None = None,
     of_outline: Sequence[Finding] = (),
     overlays: Sequence[Overlay] = (),
     closeups: Sequence[Closeup] = (),
@@ -100,6 +106,8 @@ def report_html(
         supports: What carries the pieces; None where no joists are stated.
         trials: The directions that were compared.
         alternatives: Ways of buying, side by side.
+        edging: What is done at the edges.
+        fittings: What is fitted besides the boards, and all materials.
         of_outline: What is to be known of an outline that was given.
         overlays: The photographs with the outline drawn over them.
         closeups: The photographs magnified where findings ask to look.
@@ -111,6 +119,7 @@ def report_html(
         An HTML page without scripts and without anything to be fetched; equal input, equal text.
     """
     settings = settings or ReportSettings()
+    fittings = fittings or Fittings()
     verdict = measurement_verdict(outline, survey, tolerance_mm=settings.tolerance_mm)
     findings = (
         *of_outline,
@@ -118,6 +127,7 @@ def report_html(
         *(traced.findings if traced else ()),
         *layout.findings,
         *plan.findings,
+        *fittings.findings,
     )
     parts = [
         glance(verdict, plan, findings, settings),
@@ -125,7 +135,10 @@ def report_html(
         _photo_section(overlays),
         boards_section(layout, plan, settings, alternatives),
         _pieces_section(layout, plan, settings.lengths),
+        edging_section(edging or Edging(), settings.lengths),
         supports_section(layout, supports, settings.lengths),
+        fittings_section(fittings, settings.lengths),
+        materials_section(fittings, settings),
         choices_section(layout, trials, settings),
         _edges_section(outline, survey, traced, settings),
         _by_hand_section(traced),
@@ -145,7 +158,10 @@ def _page(title: str, parts: Sequence[str]) -> str:
         ("photos", "Photographs"),
         ("boards", "Boards"),
         ("pieces", "Pieces"),
+        ("edging", "Edging"),
         ("supports", "Supports"),
+        ("fittings", "Fittings"),
+        ("materials", "Materials"),
         ("choices", "Compared"),
         ("edges", "Edges"),
         ("by-hand", "Settled by you"),

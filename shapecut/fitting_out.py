@@ -1,0 +1,187 @@
+"""From a plan to what is fitted besides its boards, and to the list of all materials.
+
+Takes and returns values; no file is read or written.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from shapecut.errors import LayoutError, StockError
+from shapecut.findings import Finding, Level
+from shapecut.job_boards import Boards
+from shapecut.job_fittings import (
+    FasciaScrews,
+    FasciaTable,
+    FastenerTable,
+    PointsTable,
+    StripTable,
+)
+from shapecut.job_values import SoldLength
+from shapecut.layout.drill_marks import ScrewPattern
+from shapecut.layout.fascia import Fascia, FasciaRules, fascia_of
+from shapecut.layout.fasteners import FasteningRules, Fixing, fasteners_of
+from shapecut.layout.joists import Joists
+from shapecut.layout.point_rows import PointRowRules, point_row
+from shapecut.layout.strip_goods import StripRules, StripRuns, strip_runs
+from shapecut.planning import Plan
+from shapecut.shape.curves import Arc
+from shapecut.shape.outline import Outline, Treatment
+from shapecut.stock.blanks import BoardEdges
+from shapecut.stock.cutplan import Blank, CutPlan, Stock
+from shapecut.stock.materials import (
+    Fittings,
+    Material,
+    bought_boards,
+    bought_fasteners,
+    needed_blocking,
+)
+from shapecut.stock.plan import plan_cuts
+
+__all__ = ["FittingTables", "fitted_out"]
+
+TIME_LIMIT_S = 1.0
+"""After about this time the search for the cheapest fascia and strips stops."""
+
+
+@dataclass(frozen=True)
+class FittingTables:
+    """What a job states of its fittings."""
+
+    fasteners: FastenerTable | None = None
+    fascia: FasciaTable | None = None
+    points: Sequence[PointsTable] = ()
+    strips: Sequence[StripTable] = ()
+
+
+def fitted_out(plan: Plan, boards: Boards, tables: FittingTables, *, kerf_mm: float) -> Fittings:
+    """Place fasteners, fascia, points and strips, and list all that is to be bought.
+
+    Args:
+        plan: Its boards.
+        boards: What they are.
+        tables: What else the job asks for.
+        kerf_mm: Of the saw.
+
+    Raises:
+        LayoutError: If an edge does not exist, is an arc where a straight one is needed, or
+            something has no room.
+        StockError: If the fascia cannot be cut from what is sold.
+    """
+    joists = plan.supports.joists if plan.supports else None
+    materials: list[Material] = [*bought_boards("boards", plan.cut_plan)]
+    fasteners, table = None, tables.fasteners
+    if table and joists:
+        fasteners = fasteners_of(plan.layout, joists, _fastening_rules(table, boards))
+        prices = {
+            Fixing.CLIP: table.clip_price,
+            Fixing.STARTER: table.starter_price,
+            Fixing.SCREW: table.screw_price,
+        }
+        materials += bought_fasteners(fasteners, table.spare_percent / 100, prices)
+    materials += needed_blocking(plan.supports.blocks if plan.supports else ())
+    fascia, fascia_plan = None, None
+    if tables.fascia:
+        fascia = _fascia(plan.outline, boards, tables.fascia, joists)
+        blanks = [Blank(part.label, part.length_mm) for part in fascia.parts]
+        fascia_plan = _cut(blanks, tables.fascia.lengths, kerf_mm)
+        materials += bought_boards("fascia boards", fascia_plan)
+    strips = tuple(strip_runs(plan.outline, _strip_rules(table)) for table in tables.strips)
+    for runs, strip in zip(strips, tables.strips, strict=True):
+        materials += bought_boards(strip.name, _cut_strips(runs, strip))
+    rows = tuple(point_row(plan.outline, _row_rules(table), joists) for table in tables.points)
+    return Fittings(fasteners, fascia, fascia_plan, rows, strips, tuple(materials))
+
+
+def _fastening_rules(table: FastenerTable, boards: Boards) -> FasteningRules:
+    grooved = boards.edges is BoardEdges.GROOVED
+    return FasteningRules(
+        hidden=grooved if table.kind is None else table.kind == "clips",
+        screws=table.screws,
+        edge_mm=table.edge_distance,
+        end_mm=table.end_distance,
+        spare=table.spare_percent / 100,
+    )
+
+
+def _fascia(outline: Outline, boards: Boards, table: FasciaTable, joists: Joists | None) -> Fascia:
+    """The fascia; arcs that are not named are left out with a finding."""
+    width = table.frame_depth + boards.thickness + table.reveal
+    if width <= 0 or (table.board_width and width > table.board_width):
+        sold = f"boards {table.board_width:.0f} mm wide" if table.board_width else "nothing"
+        raise LayoutError(
+            f"The fascia is to be {width:.0f} mm wide (frame {table.frame_depth:.0f}, boards "
+            f"{boards.thickness:.0f}, reveal {table.reveal:.0f}), which {sold} cannot give: change "
+            f"frame_depth, reveal or board_width under [fascia]."
+        )
+    covered = [edge for edge in outline.edges if edge.treatment is Treatment.COVERED]
+    straight = tuple(edge.name for edge in covered if not isinstance(edge.curve, Arc))
+    bent = [edge for edge in covered if isinstance(edge.curve, Arc)] if not table.edges else []
+    edges = table.edges or straight
+    if not edges:
+        raise LayoutError(
+            "There is a [fascia], but no straight edge is covered: name its edges, or say under "
+            "[edges] which are covered."
+        )
+    rules = FasciaRules(
+        edges=edges,
+        thickness_mm=table.thickness,
+        width_mm=width,
+        longest_mm=max(sold.length for sold in table.lengths),
+        shortest_mm=table.shortest,
+        away_from=table.joints_away_from,
+        screws=_pattern(table.screws) if table.screws else None,
+    )
+    made = fascia_of(outline, rules, joists)
+    found = tuple(
+        Finding(
+            Level.CHECK,
+            f"fascia along {edge.name}",
+            f"It is an arc of radius {edge.curve.radius:.0f} mm, {edge.curve.length:.0f} mm long, "
+            f"and has no fascia in this plan.",
+            "Bend a strip round it, and cut the boards beside it square.",
+        )
+        for edge in bent
+        if isinstance(edge.curve, Arc)
+    )
+    return replace(made, findings=(*made.findings, *found))
+
+
+def _pattern(table: FasciaScrews) -> ScrewPattern:
+    return ScrewPattern(table.count, table.edge_distance, table.end_distance, table.spacing)
+
+
+def _strip_rules(table: StripTable) -> StripRules:
+    longest = max(sold.length for sold in table.lengths)
+    return StripRules(table.name, table.edges, longest, table.pitch, table.bends)
+
+
+def _row_rules(table: PointsTable) -> PointRowRules:
+    return PointRowRules(
+        name=table.name,
+        edge=table.edge,
+        length_mm=table.length,
+        count=table.count,
+        at_most_mm=table.at_most,
+        size_mm=table.size,
+        margin_mm=table.margin,
+        ends=table.ends,
+        clear_mm=table.clear_of_joists,
+    )
+
+
+def _cut_strips(runs: StripRuns, table: StripTable) -> CutPlan:
+    """Strips are cut without loss."""
+    return _cut([Blank(p.label, p.length_mm) for p in runs.pieces], table.lengths, 0.0)
+
+
+def _cut(blanks: Sequence[Blank], sold: Sequence[SoldLength], kerf_mm: float) -> CutPlan:
+    stock = [Stock(one.length, one.price, one.available) for one in sold]
+    try:
+        return plan_cuts(blanks, stock, kerf_mm=kerf_mm, time_limit_s=TIME_LIMIT_S)
+    except StockError as error:
+        raise StockError(f"{_goods(blanks)}: {error}") from None
+
+
+def _goods(blanks: Sequence[Blank]) -> str:
+    """What blanks are of, by the first one's label."""
+    return f"From {blanks[0].label} on" if blanks else "Nothing"

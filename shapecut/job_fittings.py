@@ -1,0 +1,119 @@
+"""Tables of the job file for what is fitted besides boards.
+
+They are `[fasteners]`, `[fascia]`, `[[points]]` and `[[strips]]`.
+"""
+
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, Field, model_validator
+
+from shapecut.job_values import (
+    Length,
+    PlainText,
+    PositiveLength,
+    Price,
+    SignedLength,
+    SoldLength,
+    Table,
+    length_field,
+    not_empty,
+)
+from shapecut.layout.drill_marks import Ends
+
+__all__ = ["FasciaScrews", "FasciaTable", "FastenerTable", "PointsTable", "StripTable"]
+
+Percent = Annotated[float, Field(ge=0, le=100)]
+
+
+class FastenerTable(Table):
+    """What holds the boards down."""
+
+    kind: Literal["clips", "screws"] | None = Field(
+        None,
+        description="clips in the grooves with screws where there is none, or screws throughout; "
+        "if left out, clips where boards.edges are grooved",
+    )
+    screws: Annotated[int, Field(ge=1, le=6)] = Field(
+        2, description="across a board at each joist, where it is screwed throughout"
+    )
+    edge_distance: Length = length_field("20 mm", "from a screw to the board's long edge")
+    end_distance: Length = length_field("25 mm", "from a screw to the end of its piece")
+    spare_percent: Percent = Field(10, description="bought on top")
+    clip_price: Price | None = Field(None, description="of one")
+    starter_price: Price | None = Field(None, description="of one")
+    screw_price: Price | None = Field(None, description="of one")
+
+
+class FasciaScrews(Table):
+    """Holes to drill in each board of the fascia."""
+
+    count: Annotated[int, Field(ge=1, le=26)] = Field(2, description="in a column")
+    edge_distance: PositiveLength = length_field("30 mm", "from the outer screws to the long edges")
+    end_distance: PositiveLength = length_field("40 mm", "from the outer columns to the ends")
+    spacing: PositiveLength | None = Field(
+        None, description="of columns, at most; one over each joist if left out"
+    )
+
+
+class FasciaTable(Table):
+    """Boards that cover the frame along edges."""
+
+    edges: tuple[str, ...] = Field((), description="all straight covered edges if left out")
+    thickness: PositiveLength = length_field("20 mm", "of the fascia's boards")
+    frame_depth: PositiveLength = Field(description="of the frame that it covers")
+    reveal: SignedLength = length_field(
+        "0 mm", "how far it hangs below the frame; less than nothing where it stays above"
+    )
+    board_width: PositiveLength | None = Field(
+        None, description="of the boards that are sold, which are ripped to what is needed"
+    )
+    lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)]
+    shortest: Length = length_field("300 mm", "part of a run that is joined")
+    joints_away_from: str | None = Field(
+        None, description="the edge from which joints lie as far as can be; evenly if left out"
+    )
+    screws: FasciaScrews | None = None
+
+
+class PointsTable(Table):
+    """Evenly spaced points along an edge or a riser: lights, balusters."""
+
+    name: PlainText = Field(min_length=1, description="its points are called after it")
+    edge: str | None = Field(None, description="that they lie along")
+    length: PositiveLength | None = Field(None, description="of a riser or rail that is no edge")
+    count: Annotated[int, Field(ge=1, le=1000)] | None = None
+    at_most: PositiveLength | None = Field(None, description="the greatest clear distance")
+    size: Length = length_field("0 mm", "of what stands at each point, along the row")
+    margin: Length = length_field("0 mm", "left out at both ends")
+    ends: Ends = Field(
+        Ends.HALF,
+        description="left at the ends: half of the distance between two, or the whole of it, as "
+        "for balusters between posts",
+    )
+    clear_of_joists: Length | None = Field(
+        None, description="least distance to the side of a joist behind; not looked at if left out"
+    )
+
+    @model_validator(mode="after")
+    def _one_of_each(self) -> Self:
+        if (self.edge is None) == (self.length is None):
+            raise ValueError("needs either edge or length, where the points lie along")
+        if (self.count is None) == (self.at_most is None):
+            raise ValueError("needs either count or at_most, for how many points there are")
+        if self.clear_of_joists is not None and self.edge is None:
+            raise ValueError("clear_of_joists needs an edge; behind a length no joist is known")
+        return self
+
+
+class StripTable(Table):
+    """Goods sold by the reel or the length, along edges."""
+
+    name: PlainText = Field(min_length=1)
+    edges: Annotated[tuple[str, ...], AfterValidator(not_empty)]
+    lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)] = Field(
+        description="reels or lengths on sale"
+    )
+    pitch: PositiveLength | None = Field(
+        None, description="of the places where it may be cut; anywhere if left out"
+    )
+    bends: bool = Field(False, description="it goes round corners in one piece")

@@ -1,0 +1,119 @@
+"""What is fitted besides boards (fasteners, fascia, points, strips), and all there is to buy.
+
+Glossary:
+    spare: what is bought on top of what is needed.
+    waste: part of the length bought that becomes no piece.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from shapecut.findings import Finding
+from shapecut.layout.blocking import Block
+from shapecut.layout.fascia import Fascia
+from shapecut.layout.fasteners import Fasteners, Fixing, with_spare
+from shapecut.layout.point_rows import PointRow
+from shapecut.layout.strip_goods import StripRuns
+from shapecut.stock.alternatives import used_mm
+from shapecut.stock.cutplan import CutPlan, Stock
+
+__all__ = [
+    "Fittings",
+    "Material",
+    "bought_boards",
+    "bought_fasteners",
+    "needed_blocking",
+    "total_cost",
+]
+
+ROUND_TO_MM = 1.0
+"""Pieces of blocking that differ by less are one length."""
+
+
+@dataclass(frozen=True)
+class Material:
+    """One line of the material list.
+
+    Attributes:
+        name: Of the goods.
+        length_mm: Of each; None for things that are counted only.
+        needed: How many are needed.
+        bought: How many are bought, spares among them.
+        price: Of each, where it is stated.
+        wasted: Part of the length bought that becomes no piece; None where it does not apply.
+    """
+
+    name: str
+    length_mm: float | None
+    needed: int
+    bought: int
+    price: Decimal | None = None
+    wasted: float | None = None
+
+    @property
+    def cost(self) -> Decimal | None:
+        """Of all that is bought."""
+        return None if self.price is None else self.price * self.bought
+
+
+@dataclass(frozen=True)
+class Fittings:
+    """What is fitted besides the boards.
+
+    Attributes:
+        fasteners: Where they are placed.
+        fascia: Its parts.
+        fascia_plan: From which boards they are cut.
+        rows: Of evenly spaced points.
+        strips: Goods along edges.
+        materials: All that is to be bought, the boards among it.
+    """
+
+    fasteners: Fasteners | None = None
+    fascia: Fascia | None = None
+    fascia_plan: CutPlan | None = None
+    rows: tuple[PointRow, ...] = ()
+    strips: tuple[StripRuns, ...] = ()
+    materials: tuple[Material, ...] = ()
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What a fitter must know of them."""
+        parts = (self.fasteners, self.fascia, self.fascia_plan, *self.rows, *self.strips)
+        return tuple(finding for part in parts if part for finding in part.findings)
+
+
+def bought_boards(name: str, plan: CutPlan) -> Iterator[Material]:
+    """A line for each length that a plan buys, the longest first."""
+    for stock in sorted(set(plan.bought), key=_longest_first):
+        boards = [board for board in plan.boards if board.stock == stock]
+        used = sum(map(used_mm, boards))
+        wasted = 1 - used / (len(boards) * stock.length_mm)
+        yield Material(name, stock.length_mm, len(boards), len(boards), stock.price, wasted)
+
+
+def _longest_first(stock: Stock) -> float:
+    return -stock.length_mm
+
+
+def bought_fasteners(
+    fasteners: Fasteners, spare: float, prices: Mapping[Fixing, Decimal | None]
+) -> Iterator[Material]:
+    """A line for each kind of fastener, with spares."""
+    for kind, count in fasteners.counts().items():
+        yield Material(f"{kind}s", None, count, with_spare(count, spare), prices.get(kind))
+
+
+def needed_blocking(blocks: Sequence[Block]) -> Iterator[Material]:
+    """A line for each length of blocking that is proposed."""
+    counts = Counter(round(block.length_mm / ROUND_TO_MM) * ROUND_TO_MM for block in blocks)
+    for length, count in sorted(counts.items(), reverse=True):
+        yield Material("blocking", length, count, count)
+
+
+def total_cost(materials: Sequence[Material]) -> Decimal | None:
+    """What everything with a price costs together; None where nothing has one."""
+    costs = [material.cost for material in materials if material.cost is not None]
+    return sum(costs, Decimal(0)) if costs else None

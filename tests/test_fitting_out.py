@@ -1,0 +1,235 @@
+"""Fittings and materials of whole jobs: from the job file to the lists, the JSON and the report."""
+
+import csv
+import json
+import math
+from decimal import Decimal
+from io import StringIO
+
+import pytest
+
+from shapecut.errors import JobFileError, LayoutError
+from shapecut.fitting_out import FittingTables, fitted_out
+from shapecut.job import Allowances, StockTable, job_from_text
+from shapecut.job_boards import Boards, JoistTable
+from shapecut.job_fittings import FasciaTable, FastenerTable, PointsTable, StripTable
+from shapecut.job_folder import make_into
+from shapecut.layout.fasteners import Fixing
+from shapecut.papers.material_list import drill_marks_csv, materials_csv
+from shapecut.planning import plan, treated
+from shapecut.shape.curves import Arc
+from shapecut.shape.outline import Treatment
+from shapecut.stock.materials import total_cost
+from tests.test_layout_supports import outline_of
+from tests.test_planning_carpentry import JOB
+
+BOARDS = Boards(width="140 mm", thickness="28 mm", gap="5 mm", edges="grooved")
+DECK = outline_of((0, 0), (3000, 0), (3000, 1445), (0, 1445))
+NONE = Allowances(wall="0 mm", exposed="0 mm")
+STOCK = StockTable(lengths=[{"length": "3.6 m", "price": 20}, {"length": "4.2 m", "price": 30}])
+JOISTS = JoistTable(spacing="500 mm", measured_from="E4")
+"""Seven joists, at 0, 500, ... 3000 mm."""
+
+
+def fitted(outline=DECK, *, joists=JOISTS, boards=BOARDS, **tables):
+    made = plan(outline, boards, NONE, STOCK, joists=joists)
+    return fitted_out(made, boards, FittingTables(**tables), kerf_mm=3.0)
+
+
+def rows_of(data):
+    return list(csv.DictReader(StringIO(data.decode("utf-8-sig"))))
+
+
+class TestMaterials:
+    def test_a_deck_on_paper(self):
+        """Ten boards of 3000 mm from 3600: one in six is waste.  Seven joists: 9 x 7 = 63 clips and
+        10 % are 69.3, so 70; 7 starters and 7 screws come to 8 each.
+        10 x 20 + 70 x 0.50 + 8 x 0.10 = 235.80; starters have no price."""
+        table = FastenerTable(clip_price=Decimal("0.50"), screw_price=Decimal("0.10"))
+        made = fitted(fasteners=table)
+        lines = {material.name: material for material in made.materials}
+        assert (lines["boards"].bought, lines["boards"].wasted) == (10, pytest.approx(1 / 6))
+        assert (lines["hidden clips"].needed, lines["hidden clips"].bought) == (63, 70)
+        assert lines["starter fixings"].bought == 8
+        assert lines["face screws"].bought == 8
+        assert total_cost(made.materials) == Decimal("235.80")
+
+    def test_the_list_as_csv(self):
+        made = fitted(fasteners=FastenerTable(clip_price=Decimal("0.50")))
+        lines = rows_of(materials_csv(made.materials))
+        assert [line["material"] for line in lines][:2] == ["boards", "hidden clips"]
+        assert (lines[0]["waste %"], lines[0]["price"]) == ("16.7", "200")
+        assert (lines[1]["spare %"], lines[1]["price"]) == ("11.1", "35.00")
+        assert (lines[-1]["material"], lines[-1]["price"]) == (
+            "total of what has a price",
+            "235.00",
+        )
+
+    def test_boards_without_grooves_are_screwed(self):
+        """Ten rows x seven joists x two screws."""
+        square = BOARDS.model_copy(update={"edges": "square"})
+        made = fitted(boards=square, fasteners=FastenerTable())
+        assert made.fasteners.counts() == {Fixing.SCREW: 140}
+
+    def test_fascia_boards_are_cut_together(self):
+        """3040 and 1485 mm with a 3 mm kerf fit a 4.8 m board: two of them for all four edges."""
+        fascia = FasciaTable(frame_depth="140 mm", lengths=[{"length": "4.8 m", "price": 30}])
+        made = fitted(fascia=fascia)
+        assert sorted(part.length_mm for part in made.fascia.parts) == pytest.approx(
+            [1485, 1485, 3040, 3040]
+        )
+        line = next(m for m in made.materials if m.name == "fascia boards")
+        assert (line.bought, line.cost) == (2, Decimal(60))
+        assert line.wasted == pytest.approx(1 - 4525 / 4800)
+
+    def test_the_rip_width_is_frame_board_and_reveal(self):
+        lengths = [{"length": "4.8 m"}]
+        made = fitted(fascia=FasciaTable(frame_depth="140 mm", reveal="5 mm", lengths=lengths))
+        assert made.fascia.rules.width_mm == pytest.approx(140 + 28 + 5)
+        made = fitted(fascia=FasciaTable(frame_depth="140 mm", reveal="-8 mm", lengths=lengths))
+        assert made.fascia.rules.width_mm == pytest.approx(160)
+
+    def test_only_covered_edges_get_a_fascia_unless_named(self):
+        walled = treated(DECK, {"E1": Treatment.WALL})
+        fascia = FasciaTable(frame_depth="140 mm", lengths=[{"length": "4.8 m"}])
+        assert [part.edge for part in fitted(walled, fascia=fascia).fascia.parts] == [
+            "E2", "E3", "E4",
+        ]  # fmt: skip
+
+    def test_a_covered_arc_is_said_to_be_left_out(self):
+        edges = list(DECK.outer.edges)
+        edges[1] = type(edges[1])("E2", Arc((3000, 0), (3000, 1445), (3000, 722.5), True))
+        bowed = type(DECK)(type(DECK.outer)(tuple(edges)))
+        stock = {"frame_depth": "140 mm", "lengths": [{"length": "4.8 m"}]}
+        made = fitted(bowed, fascia=FasciaTable(**stock))
+        (finding,) = [f for f in made.findings if "fascia along E2" in f.where]
+        assert f"{math.pi * 722.5:.0f} mm long" in finding.what
+        with pytest.raises(LayoutError, match="No fascia can be mitred at E2: it is an arc"):
+            fitted(bowed, fascia=FasciaTable(edges=("E1", "E2"), **stock))
+
+    def test_a_fascia_wider_than_its_boards_is_refused(self):
+        fascia = FasciaTable(
+            frame_depth="180 mm", board_width="190 mm", lengths=[{"length": "4.8 m"}]
+        )
+        with pytest.raises(LayoutError, match=r"208 mm wide.*boards 190 mm wide cannot give"):
+            fitted(fascia=fascia)
+
+    def test_strips_are_cut_from_reels(self):
+        """1400 + 3000 + 1400 mm at a pitch of 100 mm from 5 m: 4400 on one reel, one on another."""
+        strip = StripTable(
+            name="light strip", edges=("E2", "E3", "E4"), pitch="100 mm",
+            lengths=[{"length": "5 m", "price": 18}],
+        )  # fmt: skip
+        made = fitted(strips=(strip,))
+        assert [piece.length_mm for piece in made.strips[0].pieces] == pytest.approx(
+            [1400, 3000, 1400]
+        )
+        line = next(m for m in made.materials if m.name == "light strip")
+        assert (line.bought, line.cost) == (2, Decimal(36))
+
+    def test_marks_to_drill(self):
+        lights = PointsTable(name="light", edge="E1", count=3)
+        fascia = FasciaTable(
+            edges=("E1",), frame_depth="140 mm", lengths=[{"length": "4.8 m"}],
+            screws={"spacing": "1500 mm"},
+        )  # fmt: skip
+        lines = rows_of(drill_marks_csv(fitted(points=(lights,), fascia=fascia)))
+        assert [line["mark"] for line in lines] == [
+            "F1-1a", "F1-1b", "F1-2a", "F1-2b", "F1-3a", "F1-3b", "light 1", "light 2", "light 3",
+        ]  # fmt: skip
+        assert (lines[0]["along mm"], lines[0]["up mm"]) == ("40.0", "30.0")
+        assert (lines[-1]["along mm"], lines[-1]["x mm"]) == ("2500.0", "2500.0")
+
+
+@pytest.mark.parametrize(
+    ("new", "says"),
+    [
+        ("[fasteners]", ["fasteners needs [joists]"]),
+        (
+            '[joists]\nspacing = "400 mm"\n[fasteners]\nkind = "clips"',
+            ['kind = "clips" needs grooves', '"eased"'],
+        ),
+        ('[joists]\nspacing = "400 mm"\n[fasteners]\nspare_percent = -5', ["spare_percent"]),
+        ("[fascia]\nlengths = []", ["fascia", "frame_depth", "lengths"]),
+        ('[[points]]\nname = "light"', ["points", "edge or length"]),
+        ('[[points]]\nname = "light"\nedge = "E1"', ["points", "count or at_most"]),
+        (
+            '[[points]]\nname = "l"\nlength = "1 m"\ncount = 2\nclear_of_joists = "5 mm"',
+            ["clear_of_joists needs an edge"],
+        ),
+        ('[[strips]]\nname = "edging"\nlengths = [{length = "3 m"}]', ["strips", "edges"]),
+    ],
+)
+def test_a_mistake_in_the_job_is_answered_by_name(new, says):
+    with pytest.raises(JobFileError) as caught:
+        job_from_text(JOB.replace("[stock]", f"{new}\n[stock]", 1))
+    for words in says:
+        assert words in str(caught.value)
+
+
+TERRACE = """
+title = "Terrace"
+[template]
+outline = "outline.json"
+[boards]
+width = "140 mm"
+thickness = "28 mm"
+edges = "grooved"
+[joists]
+spacing = "400 mm"
+measured_from = "E4"
+[border]
+edges = ["E1", "E2"]
+[[breakers]]
+measured_from = "E4"
+at = "1500 mm"
+[left_long]
+E4 = "40 mm"
+[fasteners]
+[fascia]
+frame_depth = "140 mm"
+lengths = [{ length = "4.2 m" }]
+screws = { spacing = "600 mm" }
+[[points]]
+name = "light"
+edge = "E1"
+count = 4
+[[strips]]
+name = "edging"
+edges = ["E3"]
+lengths = [{ length = "3 m" }]
+[stock]
+lengths = [{ length = "3.6 m" }]
+"""
+
+
+def test_a_job_with_everything_is_written(tmp_path):
+    points = [(0, 0), (3400, 0), (3400, 1800), (0, 1800)]
+    ends = [*points[1:], points[0]]
+    edges = [
+        {"name": f"E{n}", "kind": "line", "from": start, "to": end}
+        for n, (start, end) in enumerate(zip(points, ends, strict=True), start=1)
+    ]
+    outline = {"units": "mm", "rings": [{"kind": "outer", "edges": edges}]}
+    (tmp_path / "outline.json").write_text(json.dumps(outline))
+    (tmp_path / "job.toml").write_text(TERRACE)
+    make_into(tmp_path, tmp_path / "cut", replace=False)
+    record = json.loads((tmp_path / "cut" / "plan.json").read_text("utf-8"))
+    assert {"B1", "B2", "D1"} < {piece["label"] for piece in record["pieces"]}
+    (corner,) = record["edging"]["corners"]
+    assert corner["mitre_deg"] == pytest.approx(45)
+    (trim,) = record["edging"]["trims"]
+    rough, left = trim["pieces"]["1a"]
+    assert rough - left == pytest.approx(40)
+    assert len(record["fittings"]["fascia"]) == 4
+    assert {one["name"] for one in record["fittings"]["materials"]} >= {
+        "boards", "fascia boards", "edging", "hidden clips",
+    }  # fmt: skip
+    report = (tmp_path / "cut" / "report.html").read_text("utf-8")
+    for section in ("edging", "fittings", "materials"):
+        assert f'<section id="{section}"' in report
+    assert "snap one line from mark to mark" in report
+    assert "45.0° off square" in report
+    assert rows_of((tmp_path / "cut" / "drill-marks.csv").read_bytes())
+    cautions = [f for f in record["findings"] if "building code" in f["what"]]
+    assert len(cautions) == 1
