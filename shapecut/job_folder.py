@@ -23,6 +23,7 @@ from shapecut.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.offcut_file import read_offcuts
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
+from shapecut.papers.machining import machining_findings
 from shapecut.planning import Plan, plan, treated
 from shapecut.progress import Report, quiet, side_by_side
 from shapecut.results import (
@@ -261,7 +262,7 @@ def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
     report("laying out the boards")
     on_hand = read_offcuts(folder / job.stock.offcuts) if job.stock.offcuts else ()
     outline = treated(outline, job.edges)
-    return plan(
+    planned = plan(
         outline,
         job.boards,
         job.allowances,
@@ -272,3 +273,4 @@ def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
         on_hand=on_hand,
         edging=edging_rules(job.border, job.breakers, job.left_long),
     )
+    return planned.noting(machining_findings(planned.layout, planned.cut_plan, job.papers.bit))

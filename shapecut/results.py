@@ -11,10 +11,8 @@ from shapecut.job import Job
 from shapecut.measuring import Measured
 from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
 from shapecut.papers.closeups import Closeup, closeups
-from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
-from shapecut.papers.drawing import drawing_of_layout, drawing_of_piece
-from shapecut.papers.dxf import drawing_dxf
+from shapecut.papers.drawing import drawing_of_layout
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.markup import Lengths
 from shapecut.papers.material_list import drill_marks_csv, materials_csv
@@ -24,14 +22,13 @@ from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
 from shapecut.papers.report import ReportSettings, report_html
 from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.svg import drawing_svg
-from shapecut.papers.tile_settings import TileSettings
-from shapecut.papers.tiles import tiles_pdf
 from shapecut.planning import Plan
 from shapecut.progress import side_by_side
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import outline_record
 from shapecut.shape.setting_out import SettingOut
+from shapecut.shop_papers import write_shop_papers
 from shapecut.stock.materials import Fittings
 from shapecut.survey.view import View
 
@@ -158,46 +155,11 @@ def _has_marks(fittings: Fittings) -> bool:
 
 
 def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
-    """Write the DXF files, the full-scale pages, the cut cards, the report and job.json."""
-    job, layout = made.job, made.plan.layout
-    units = job.papers.units
-    whole = with_setting_out(drawing_of_layout(layout, job.title), made.setting_out)
-    (draft / "boards.dxf").write_bytes(drawing_dxf(whole, units=units))
-    (draft / "pieces").mkdir()
-    for piece in layout.pieces:
-        drawing = drawing_of_piece(piece, layout.board.width_mm)
-        (draft / "pieces" / f"{piece.label}.dxf").write_bytes(drawing_dxf(drawing, units=units))
-    _write_tiles(draft, made)
-    cards = cut_cards_pdf(
-        layout,
-        made.plan.cut_plan,
-        title=job.title,
-        paper=job.papers.page.paper,
-        units=units,
-        denominator=job.papers.fraction,
-        edges=made.plan.outline.edges,
-        allowances=made.plan.allowances,
-    )
-    (draft / "cut-cards.pdf").write_bytes(cards)
+    """Write what goes to the saw and the machine, the report and job.json."""
+    job = made.job
+    write_shop_papers(draft, made.plan, job.papers, title=job.title, marked=made.setting_out)
     (draft / "report.html").write_text(_report(made, pictures), encoding="utf-8")
     (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
-
-
-def _write_tiles(draft: Path, made: Made) -> None:
-    papers = made.job.papers
-    settings = TileSettings(
-        papers.page, papers.printer, papers.units, papers.fraction, papers.point_drill
-    )
-    for kind in papers.tiles:
-        pages = tiles_pdf(
-            kind,
-            made.plan.layout,
-            title=made.job.title,
-            settings=settings,
-            marked=made.setting_out,
-        )
-        if pages:
-            (draft / kind.file_name).write_bytes(pages)
 
 
 def _report(made: Made, pictures: Sequence[Overlay]) -> str:
