@@ -1,6 +1,7 @@
 """Joints: over joists, staggered, as few as can be; laws, brute force, and rows on paper."""
 
 import math
+import random
 from itertools import chain, combinations, pairwise, product
 
 import pytest
@@ -11,10 +12,12 @@ from shapecut.errors import LayoutError
 from shapecut.layout.joints import JointPattern, JointRules
 from shapecut.layout.joists import JoistRules, Joists, joists_under
 from shapecut.layout.layout import Board
+from shapecut.layout.row_joints import JointedRow, Stretch, lean_choices
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
-from shapecut.layout.stagger import lean_choices, staggered
+from shapecut.layout.stagger import staggered
 from shapecut.shape.placement import Placement
+from tests.joint_model import fewest_joints
 from tests.strategies import boards, outlines, turns
 from tests.test_layout_rows import BOARD, field_of, rectangle, straight
 
@@ -208,9 +211,9 @@ def test_the_fewest_joints_by_brute_force(starts, spacing, longest, offset):
     every_way = []
     for start in starts:
         places = [place for place in range(start, 120, spacing) if place > 0]
-        choices = list(lean_choices(places, (0, 120), shortest=5, longest=longest))
-        assume(choices)
-        rows.append((places, choices))
+        stretch = Stretch(tuple(range(len(places))), (0, 120), 5, longest)
+        rows.append(JointedRow(tuple(places), (stretch,)))
+        assume(any(rows[-1].lean_choices(stretch)))
         subsets = chain.from_iterable(combinations(places, n) for n in range(len(places) + 1))
         every_way.append(
             [s for s in subsets if all(5 <= b - a <= longest for a, b in pairwise([0, *s, 120]))]
@@ -231,13 +234,54 @@ def test_the_fewest_joints_by_brute_force(starts, spacing, longest, offset):
     if not fewest:
         assert isinstance(found, int)
         return
-    taken = [choices[index] for (_, choices), index in zip(rows, found.taken, strict=True)]
     assert found.proved
-    assert sum(map(len, taken)) == min(fewest.values())
+    assert found.joints == min(fewest.values())
     in_place = [
-        [places[index] for index in choice] for (places, _), choice in zip(rows, taken, strict=True)
+        [row.places[index] for index in choice]
+        for row, (choice,) in zip(rows, found.taken, strict=True)
     ]
     assert all(apart(a, b) for a, b in pairwise(in_place))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_fewest_joints_as_another_solver_finds_them(seed):
+    """Four rows of 4 to 7 m with joists 230 to 400 mm apart; OR-Tools CP-SAT finds the optimum."""
+    chance = random.Random(seed)
+    spacing, length = chance.choice([230, 300, 400]), chance.uniform(4000, 7000)
+    rows = []
+    for _ in range(4):
+        first, end = chance.uniform(0, spacing), length + chance.uniform(-200, 200)
+        places = tuple(first + step * spacing for step in range(int((end - first) / spacing) + 1))
+        stretch = Stretch(tuple(range(len(places))), (0, end), 150, chance.choice([1300, 1800]))
+        rows.append(JointedRow(places, (stretch,)))
+    offset = chance.choice([250, 300, 450])
+    expected = fewest_joints(rows, offset=offset, seconds=60)
+    found = staggered(rows, offset=offset)
+    if expected is None:
+        assert isinstance(found, int)
+    else:
+        assert found.joints == expected
+
+
+def test_rows_of_many_joints_are_joined_one_after_another():
+    """5 m from boards of 1 m over joists 230 mm apart: thousands of ways a row.
+
+    Four spans of 230 mm make 920, so that six joints are the fewest, and there is room for none of
+    the same places within 300 mm in the next row but with one more.
+    """
+    joists = square_joists(*(20 + 230 * k for k in range(22)))
+    layout = lay_rows(
+        rectangle(5000, 20 * 145 - 5), BOARD, LayoutRules(), joists=joists,
+        joints=JointRules(1000, shortest_mm=150, offset_mm=300),
+    )  # fmt: skip
+    rows = {}
+    for joint in layout.joints:
+        rows.setdefault(joint.row, []).append(joint.place[0])
+    assert len(rows) == 20
+    for row, along in rows.items():
+        parts = [b - a for a, b in pairwise([0, *along, 5000])]
+        assert all(150 <= part <= 1000 for part in parts)
+        assert all(abs(a - b) >= 300 for a, b in product(along, rows.get(row + 1, [])))
 
 
 def test_forty_rows_of_ten_metres_are_joined_with_the_fewest_joints():

@@ -10,13 +10,13 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
-from itertools import islice, pairwise, product
 
 from shapecut.errors import LayoutError
 from shapecut.layout.joists import Crossings, Joists
 from shapecut.layout.layout import Board, Joint, Piece, Row
 from shapecut.layout.piece_labels import piece_letters
-from shapecut.layout.stagger import MOST_CHOICES, Choice, lean_choices, staggered
+from shapecut.layout.row_joints import Choice, JointedRow, Stretch
+from shapecut.layout.stagger import staggered
 from shapecut.shape.clip import clip
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
@@ -101,7 +101,7 @@ def joined(
     if not too_long:
         return Joined(tuple(pieces), (), True)
     spans = [_Span.of(row, pieces, board, frame, joists, rules) for row in rows]
-    found = staggered([(span.places, span.choices) for span in spans], offset=rules.offset_mm)
+    found = staggered([span.jointed for span in spans], offset=rules.offset_mm)
     if isinstance(found, int):
         raise LayoutError(
             f"The joints of rows {rows[found - 1].number} and {rows[found].number} cannot be "
@@ -111,8 +111,8 @@ def joined(
         )
     done: list[Piece] = []
     joints: list[Joint] = []
-    for span, index in zip(spans, found.taken, strict=True):
-        parted, over = span.parted(span.ways[index], rules)
+    for span, way in zip(spans, found.taken, strict=True):
+        parted, over = span.parted(way, rules)
         done += parted
         joints += over
     return Joined(tuple(done), tuple(joints), found.proved)
@@ -128,7 +128,8 @@ class _Span:
         crossings: Of the joists, from the row frame's x = 0 on the board's lower edge.
         across_mm: Half of the board's width, where joints are measured.
         frame: Of the board in the plane, x = 0 at the row frame's.
-        ways: Of joining the row: the crossings that joints of each of its pieces lie over.
+        jointed: Where its joints may lie, among all crossings; a stretch for each piece that is
+            longer than the longest board, in their order.
     """
 
     row: Row
@@ -136,7 +137,7 @@ class _Span:
     crossings: Crossings
     across_mm: float
     frame: Placement
-    ways: tuple[tuple[Choice, ...], ...]
+    jointed: JointedRow
 
     @classmethod
     def of(
@@ -151,61 +152,44 @@ class _Span:
         mine = tuple(piece for piece in pieces if piece.row == row.number)
         at_zero = Placement(frame.to_plane((0.0, row.across_mm[0])), frame.turn_rad)
         crossings = joists.crossings(at_zero)
-        span = cls(row, mine, crossings, board.width_mm / 2, at_zero, ())
-        of_pieces = [
-            span._ways_of(piece, rules) if piece.length_mm > rules.longest_mm else [()]
-            for piece in mine
-        ]
-        together = islice(product(*of_pieces), MOST_CHOICES)
-        return replace(span, ways=tuple(sorted(together, key=_count)))
-
-    @property
-    def choices(self) -> list[Choice]:
-        """The crossings that joints lie over in each way of joining the row."""
-        return [tuple(index for choice in way for index in choice) for way in self.ways]
-
-    @property
-    def places(self) -> tuple[float, ...]:
-        """Along-coordinates of all crossings, at half the board's width."""
-        return self.crossings.at(self.across_mm)
+        places = crossings.at(board.width_mm / 2)
+        span = cls(row, mine, crossings, board.width_mm / 2, at_zero, JointedRow(places))
+        stretches = (span._stretch(p, rules) for p in mine if p.length_mm > rules.longest_mm)
+        return replace(span, jointed=JointedRow(places, tuple(stretches)))
 
     def start(self, piece: Piece) -> float:
         """Along-coordinate of a piece's reference end."""
         return self.frame.to_local(piece.placement.origin)[0]
 
-    def _ways_of(self, piece: Piece, rules: JointRules) -> list[Choice]:
-        """Ways of joining a piece, by the indices of the crossings, the most even ones first."""
+    def _stretch(self, piece: Piece, rules: JointRules) -> Stretch:
+        """Where a piece may be joined, and how long its parts may be.
+
+        Raises:
+            LayoutError: If it cannot be joined at all.
+        """
         start = self.start(piece)
         # A slanted joint reaches half its slant past the board's middle, on both of its parts.
         half = self.across_mm * abs(self.crossings.slope) - self._half_gap(rules)
         ends = (start + half, start + piece.length_mm - half)
         turns = int(rules.pattern)
-        mine = [
-            (index, place)
-            for index, place in enumerate(self.places)
-            if ends[0] < place < ends[1]
-            and (self.crossings.numbers[index] - self.row.number) % turns == 0
-        ]
-        found = lean_choices(
-            [place for _, place in mine],
+        stretch = Stretch(
+            tuple(
+                index
+                for index, place in enumerate(self.jointed.places)
+                if ends[0] < place < ends[1]
+                and (self.crossings.numbers[index] - self.row.number) % turns == 0
+            ),
             ends,
             shortest=max(rules.shortest_mm, LEAST_PART_MM) - 2 * half,
             longest=rules.longest_mm - 2 * half,
         )
-        ways = [tuple(mine[place][0] for place in choice) for choice in islice(found, MOST_CHOICES)]
-        if not ways:
+        if next(self.jointed.lean_choices(stretch), None) is None:
             raise LayoutError(
                 f"Piece {piece.label}, {piece.length_mm:.0f} mm long, cannot be joined over the "
                 f"joists from pieces of {rules.shortest_mm:.0f} to {rules.longest_mm:.0f} mm: add "
                 f"joists, take longer boards, or state another pattern of joints."
             )
-
-        def unevenness(way: Choice) -> tuple[int, float]:
-            stops = [ends[0], *(self.places[index] for index in way), ends[1]]
-            parts = [b - a for a, b in pairwise(stops)]
-            return len(way), max(parts) - min(parts)
-
-        return sorted(ways, key=unevenness)
+        return stretch
 
     def _half_gap(self, rules: JointRules) -> float:
         """Half of the end gap, measured along the board."""
@@ -214,8 +198,10 @@ class _Span:
     def parted(self, way: Sequence[Choice], rules: JointRules) -> tuple[list[Piece], list[Joint]]:
         """The row's pieces, parted and labelled anew, and its joints."""
         regions: list[tuple[float, Region]] = []
-        for piece, choice in zip(self.pieces, way, strict=True):
+        choices = iter(way)
+        for piece in self.pieces:
             start = self.start(piece)
+            choice = next(choices) if piece.length_mm > rules.longest_mm else ()
             cuts = [self.crossings.along_mm[index] - start for index in choice]
             parts = _parts(piece.region, cuts, self.crossings.slope, self._half_gap(rules))
             regions += [_with_start(part.placed(Placement((start, 0.0)))) for part in parts]
@@ -228,7 +214,7 @@ class _Span:
             Joint(
                 self.row.number,
                 self.crossings.numbers[index],
-                self.frame.to_plane((self.places[index], self.across_mm)),
+                self.frame.to_plane((self.jointed.places[index], self.across_mm)),
             )
             for index in sorted(index for choice in way for index in choice)
         ]
@@ -238,11 +224,6 @@ class _Span:
         placement = Placement(self.frame.to_plane((left, 0.0)), self.frame.turn_rad)
         local = region.placed(Placement((-left, 0.0)))
         return Piece(label, self.row.number, local, placement, right - left)
-
-
-def _count(way: Sequence[Choice]) -> int:
-    """Joints in one way of joining a row."""
-    return sum(map(len, way))
 
 
 def _with_start(region: Region) -> tuple[float, Region]:

@@ -1,21 +1,26 @@
-"""Which joists the joints of each row lie over: fewest joints, staggered from row to row; exact.
+"""Which joists the joints of each row lie over: fewest joints, staggered from row to row.
 
 Glossary:
-    choice: the joints of one row, as indices of its possible places.
-    lean choice: one of which no joint could be left out; others are never needed, since leaving a
-        joint out costs nothing and harms no stagger.
+    way: the choices of all stretches of one row (see `row_joints`).
+    chain: a way for each row.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice, product
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["MOST_CHOICES", "Stagger", "lean_choices", "staggered"]
+from shapecut.layout.row_joints import Choice, JointedRow, fewest_even
 
-MOST_CHOICES = 1500
-"""Choices of one row that are looked at, those with the fewest joints first."""
+__all__ = ["MOST_CHOICES", "Stagger", "staggered"]
+
+MOST_CHOICES = 600
+"""Choices of one row that are looked at all together, those with the fewest joints first."""
+
+BEAM = 12
+"""Ways that are kept where rows are joined one after another."""
 
 _TIE = 1e-9
 """What a later choice costs more than an earlier one of as many joints; all rows' together stay far
@@ -24,132 +29,156 @@ below one joint."""
 _SAME_PLACE_MM = 1e-6
 """Joints may be this little nearer to each other than stated."""
 
-Choice = tuple[int, ...]
-
-Row = tuple[Sequence[float], Sequence[Choice]]
-"""Possible places of joints along a row, and the choices among them."""
-
 
 @dataclass(frozen=True)
 class Stagger:
     """The joints of every row.
 
     Attributes:
-        taken: The index of each row's choice.
-        proved: Whether no other way has fewer joints; False only if a row had more than
-            `MOST_CHOICES` choices and these sufficed for no proof.
+        taken: Of each row, the choice of each of its stretches.
+        proved: Whether no other way has fewer joints.
     """
 
-    taken: tuple[int, ...]
+    taken: tuple[tuple[Choice, ...], ...]
     proved: bool
 
-
-def lean_choices(
-    places: Sequence[float], ends: tuple[float, float], *, shortest: float, longest: float
-) -> Iterator[Choice]:
-    """Ways of parting a stretch at some places, those with the fewest joints first.
-
-    Args:
-        places: Rising, between the ends.
-        ends: Of the stretch.
-        shortest: No part is shorter.
-        longest: No part is longer, but any two neighbours together are.
-    """
-    stops = [ends[0], *places, ends[1]]
-    last = len(stops) - 1
-    after = [
-        [b for b in range(a + 1, last + 1) if shortest <= stops[b] - stops[a] <= longest]
-        for a in range(last + 1)
-    ]
-
-    def ways(way: Choice, parts: int) -> Iterator[Choice]:
-        """Ways on to the end in so many more parts."""
-        if not parts:
-            yield tuple(stop - 1 for stop in way[1:-1])
-            return
-        for stop in after[way[-1]]:
-            is_lean = len(way) == 1 or stops[stop] - stops[way[-2]] > longest
-            if is_lean and stop in from_which[parts - 1]:
-                yield from ways((*way, stop), parts - 1)
-
-    # From which stops the end can be reached in exactly so many parts.
-    from_which = [{last}]
-    while from_which[-1] and len(from_which) <= last:
-        reaching = from_which[-1]
-        from_which.append({stop for stop in range(last) if not reaching.isdisjoint(after[stop])})
-        if 0 in from_which[-1]:
-            yield from ways((0,), len(from_which) - 1)
+    @property
+    def joints(self) -> int:
+        """All of them together."""
+        return sum(len(choice) for row in self.taken for choice in row)
 
 
-def staggered(rows: Sequence[Row], *, offset: float) -> Stagger | int:
-    """Choose the joints of all rows: as few as can be, and of those ways the most even.
+def staggered(rows: Sequence[JointedRow], *, offset: float) -> Stagger | int:
+    """Choose the joints of all rows: as few as can be, and of those ways an even one.
 
-    Dynamic programming from row to row: the least cost of each choice of a row follows from the
-    least costs of the choices of the row before it that it goes with.  Choices with the fewest
-    joints are tried on their own first; if they go together, no way has fewer.
+    Dynamic programming from row to row over the lean choices: the least cost of each choice of a
+    row follows from the least costs of the choices of the row before it that it goes with.  Rows
+    with more choices than `MOST_CHOICES` are also joined one after another, each with as few joints
+    as the row before it leaves possible, from every place for its first joint.
 
     Args:
-        rows: Of each row its possible places and its choices, at least one, those with the fewest
-            joints first; a row without joints has the one empty choice.
+        rows: Each stretch can be joined in some way.
         offset: Joints of neighbouring rows lie at least so far apart along the boards.
 
     Returns:
-        The joints; or the index of the first row that no choices up to it can reach.
+        The joints; or the index of a row for which no way was found that goes with those before.
     """
-    fewest = [(places, _with_fewest(choices)) for places, choices in rows]
-    found = _chosen(fewest, offset)
+    choices = [_row_choices(row) for row in rows]
+    fewest = [[way for way in of_row if _count(way) == _count(of_row[0])] for of_row in choices]
+    found = _best_chain(rows, fewest, offset)
     if isinstance(found, Stagger):
         return found
-    return _chosen(rows, offset)
+    found = _best_chain(rows, choices, offset)
+    if all(len(of_row) < MOST_CHOICES for of_row in choices):
+        return found
+    other = _one_after_another(rows, offset)
+    ways = [way for way in (found, other) if isinstance(way, Stagger)]
+    if not ways:
+        return found
+    best = min(ways, key=lambda way: way.joints)
+    return Stagger(best.taken, proved=False)
 
 
-def _with_fewest(choices: Sequence[Choice]) -> list[Choice]:
-    """Those of the choices that have as few joints as the first."""
-    return [choice for choice in choices if len(choice) == len(choices[0])]
+_Way = tuple[Choice, ...]
 
 
-def _chosen(rows: Sequence[Row], offset: float) -> Stagger | int:
-    """See `staggered`."""
-    cost = _costs(rows[0])
+def _count(way: _Way) -> int:
+    return sum(map(len, way))
+
+
+def _row_choices(row: JointedRow) -> list[_Way]:
+    """Ways of joining a row, a choice for each stretch; few joints first, then the even ones."""
+    of_stretches = [
+        list(islice(row.lean_choices(stretch), MOST_CHOICES)) for stretch in row.stretches
+    ]
+    together = islice(product(*of_stretches), MOST_CHOICES)
+    return sorted(together, key=lambda way: (_count(way), _unevenness(row, way)))
+
+
+def _unevenness(row: JointedRow, way: _Way) -> float:
+    parts = (row.parts(stretch, choice) for stretch, choice in zip(row.stretches, way, strict=True))
+    return sum(max(of_stretch) - min(of_stretch) for of_stretch in parts)
+
+
+def _best_chain(
+    rows: Sequence[JointedRow], choices: Sequence[Sequence[_Way]], offset: float
+) -> Stagger | int:
+    """See `staggered`; proved among these choices."""
+    cost = _costs(choices[0])
     came_from: list[NDArray[np.int64]] = []
     for number in range(1, len(rows)):
-        clash = _clashes(rows[number - 1], rows[number], offset)
+        clash = _clashes(rows, choices, number, offset)
         reached = np.where(clash, np.inf, cost[:, None])
         came_from.append(np.argmin(reached, axis=0))
-        cost = reached.min(axis=0) + _costs(rows[number])
+        cost = reached.min(axis=0) + _costs(choices[number])
         if not np.isfinite(cost).any():
             return number
     taken = [int(np.argmin(cost))]
     for step in reversed(came_from):
         taken.append(int(step[taken[-1]]))
-    taken.reverse()
-    joints = sum(len(choices[index]) for (_, choices), index in zip(rows, taken, strict=True))
-    fewest = sum(len(choices[0]) for _, choices in rows)
-    complete = all(len(choices) < MOST_CHOICES for _, choices in rows)
-    return Stagger(tuple(taken), complete or joints == fewest)
+    ways = zip(choices, reversed(taken), strict=True)
+    return Stagger(tuple(of_row[index] for of_row, index in ways), proved=True)
 
 
-def _costs(row: Row) -> NDArray[np.float64]:
+def _costs(choices: Sequence[_Way]) -> NDArray[np.float64]:
     """Joints of each choice, and a little for the order among those of equal number."""
-    _, choices = row
-    joints = np.array([len(choice) for choice in choices], dtype=np.float64)
+    joints = np.array([_count(way) for way in choices], dtype=np.float64)
     return joints + _TIE * np.arange(len(choices), dtype=np.float64)
 
 
 def _clashes(
-    before: Row,
-    row: Row,
-    offset: float,
+    rows: Sequence[JointedRow], choices: Sequence[Sequence[_Way]], number: int, offset: float
 ) -> NDArray[np.bool_]:
-    """(A, B) whether choices of one row and of the next have joints too near to each other."""
-    near = np.abs(np.subtract.outer(before[0], row[0])) < offset - _SAME_PLACE_MM
-    return np.asarray(_taken(before) @ near.astype(np.float32) @ _taken(row).T > 0)
+    """(A, B) whether choices of the row before and of a row have joints too near to each other."""
+    before, row = rows[number - 1], rows[number]
+    near = np.abs(np.subtract.outer(before.places, row.places)) < offset - _SAME_PLACE_MM
+    first = _taken(before, choices[number - 1])
+    return np.asarray(first @ near.astype(np.float32) @ _taken(row, choices[number]).T > 0)
 
 
-def _taken(row: Row) -> NDArray[np.float32]:
+def _taken(row: JointedRow, choices: Sequence[_Way]) -> NDArray[np.float32]:
     """(A, J) which places each choice takes."""
-    places, choices = row
-    taken = np.zeros((len(choices), len(places)), np.float32)
-    for index, choice in enumerate(choices):
-        taken[index, list(choice)] = 1
+    taken = np.zeros((len(choices), len(row.places)), np.float32)
+    for index, way in enumerate(choices):
+        taken[index, [place for choice in way for place in choice]] = 1
     return taken
+
+
+def _one_after_another(rows: Sequence[JointedRow], offset: float) -> Stagger | None:
+    """Join one row after another, keeping the `BEAM` ways with the fewest joints so far."""
+    chains: dict[_Way, tuple[_Way, ...]] = {(): ()}
+    before = JointedRow(())
+    for row in rows:
+        near = np.abs(np.subtract.outer(before.places, row.places)) < offset - _SAME_PLACE_MM
+        grown: dict[_Way, tuple[_Way, ...]] = {}
+        for last, chain in chains.items():
+            taken = [index for choice in last for index in choice]
+            banned = set(np.flatnonzero(near[taken].any(axis=0)).tolist())
+            for way in _ways_round(row, banned):
+                if way not in grown or _joints(chain) < _joints(grown[way][:-1]):
+                    grown[way] = (*chain, way)
+        best = sorted(grown.items(), key=lambda item: _joints(item[1]))[:BEAM]
+        if not best:
+            return None
+        chains, before = dict(best), row
+    return Stagger(next(iter(chains.values())), proved=False)
+
+
+def _joints(chain: Sequence[_Way]) -> int:
+    return sum(map(_count, chain))
+
+
+def _ways_round(row: JointedRow, banned: set[int]) -> Iterator[_Way]:
+    """Ways of joining a row away from some places: one for each place of its first joint."""
+    if not row.stretches:
+        yield ()
+        return
+    first, *others = row.stretches
+    rest = [fewest_even(row, stretch, banned) for stretch in others]
+    for place in first.places:
+        if row.places[place] - first.ends[0] > first.longest:
+            break
+        choice = fewest_even(row, first, {*banned, *range(place)})
+        way = [choice, *rest]
+        if None not in way:
+            yield tuple(choice for choice in way if choice is not None)
