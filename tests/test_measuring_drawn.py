@@ -6,13 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from shapecut.capture.cards import our_cards
 from shapecut.errors import JobFileError, TraceError
 from shapecut.job import job_from_text
-from shapecut.measuring import measure
+from shapecut.measuring import measure, measure_scans
 from shapecut.shape.placement import Placement
+from shapecut.survey.view import ScanView
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
+from tests.drawn_scans import Scan, drawn_scan
 from tests.line_drawings import strokes_along
 from tests.outline_deviation import deviations_mm, rough_placement
 from tests.renderer import LaidCard, Paint, Scene, Shot, photographed
@@ -157,6 +160,35 @@ def test_a_template_larger_than_any_photograph_is_joined_from_several():
     assert len(found.outline.edges) == len(LONG.edges)
     assert not found.outline.holes
     assert farthest_mm(found.outline, LONG) < 1.0
+
+
+def framed(*, grown_mm):
+    corners = [(-230, -90), (200, -90), (235, 100), (-230, 95)]
+    polygon = shapely.Polygon(corners).buffer(grown_mm, join_style="mitre")
+    return list(shapely.get_coordinates(shapely.orient_polygons(polygon))[:-1].tolist())
+
+
+def test_a_line_larger_than_the_scanner_is_joined_from_two_scans():
+    """465 mm on a glass of 310 mm; a marker's line as a frame 3 mm wide."""
+    outer, inner = (rounded([tuple(c) for c in framed(grown_mm=g)]) for g in (1.5, -1.5))
+    hole = [curve.reversed() for curve in reversed(inner)]
+    by_name = {card.name: card for card in our_cards().cards}
+    cards = (
+        LaidCard(by_name["card 101"], Placement((-40.0, 150.0), 0.1)),
+        LaidCard(by_name["card 102"], Placement((30.0, -140.0), -0.2)),
+    )
+    mm_per_px = (25.4 / 150, 25.4 / 150)
+    size = (round(310 / mm_per_px[0]), round(400 / mm_per_px[1]))
+    scans = []
+    for k, (middle, turn) in enumerate([((-110.0, 0.0), 0.02), ((115.0, 5.0), -0.03)]):
+        view = ScanView(k, mm_per_px, ((size[0] - 1) / 2, (size[1] - 1) / 2))
+        scan = Scan(view.placed(Placement(middle, turn)), size)
+        name = f"part_{k + 1}.png"
+        scans.append(drawn_scan(scan, name, outline_of(outer, hole), cards, colour=(35, 35, 40)))
+    found = measure_scans(scans, our_cards(), shown=ShownAs(Drawn.LINE)).outline
+    true = outline_of(rounded([tuple(c) for c in framed(grown_mm=0.0)]))
+    assert len(found.edges) == 4
+    assert farthest_mm(found, true) < 0.15
 
 
 # --- the job file --------------------------------------------------------------------------------
