@@ -15,7 +15,6 @@ from shapecut.trace.cell_masks import closed, eroded, filled, grown, opened
 from shapecut.trace.colours import (
     ColourModel,
     Histogram,
-    coherent_excess,
     colour_bins,
     histogram,
     log_ratio,
@@ -25,9 +24,11 @@ from shapecut.trace.segment import Silhouette, stands_out
 
 __all__ = ["find_opening"]
 
-_BESIDE_MM = 30.0
-"""How far round a card, and later round the opening, the frame's face is looked at; frames of
-38 mm timber have no more."""
+_BESIDE_MM = 20.0
+"""How far round a card the frame's face is looked at; frames of 38 mm timber have no more."""
+_RARE = 0.25
+"""Colours beside the cards less frequent than this share of the most frequent one may be the
+opening's, where a card lies at its rim, and are not the frame's."""
 _DEEP = 0.5
 """Cells deeper among the cards than this share of the deepest surely lie in the opening."""
 _ROUNDS = 3
@@ -60,18 +61,15 @@ def find_opening(
     deep = (depth > _DEEP * depth.max()) & ~cards
     inside = [histogram(b[f & deep]) for b, f in zip(bins, free, strict=True)]
     near_cards = grown(cards, beside) & ~deep
-    frames = [
-        coherent_excess(histogram(b[f & near_cards]), within)
-        for b, f, within in zip(bins, free, inside, strict=True)
-    ]
+    frames = [_frequent(histogram(b[f & near_cards])) for b, f in zip(bins, free, strict=True)]
     mask: Mask | None = None
     for _ in range(_ROUNDS):
         mask = _select(_unlike_frame(bins, free, inside, frames) > 0, middle & ~cards)
         if mask is None:
             return None
-        around = grown(mask, beside) & ~grown(mask, 2)
+        around = near_cards & ~grown(mask, 2)
         inside = [histogram(b[f & mask]) for b, f in zip(bins, free, strict=True)]
-        frames = [histogram(b[f & around]) for b, f in zip(bins, free, strict=True)]
+        frames = [_frequent(histogram(b[f & around])) for b, f in zip(bins, free, strict=True)]
     if mask is None or mask.sum() < _LEAST_SHARE * middle.sum():
         return None
     if not any(
@@ -85,21 +83,29 @@ def find_opening(
     return Silhouette(mask, np.zeros_like(mask), seen, models)
 
 
+def _frequent(colours: Histogram) -> Histogram:
+    """The histogram without its rare colours."""
+    kept = np.where(colours >= _RARE * colours.max(), colours, 0.0)
+    return np.asarray(kept / max(float(kept.sum()), 1e-12))
+
+
 def _unlike_frame(
     bins: Sequence[NDArray[np.intp]],
     free: Sequence[Mask],
     inside: Sequence[Histogram],
     frames: Sequence[Histogram],
 ) -> NDArray[np.float32]:
-    """Mean log ratio of opening against frame over the pictures; what neither knows is opening."""
-    total = np.zeros(bins[0].shape, np.float32)
-    weight = np.zeros_like(total)
+    """Log ratio of opening against frame in the picture that is surest of the opening.
+
+    No line of sight through the opening ends on the frame's face: where one picture shows something
+    else, there is no face, even if a wall looks like it in another.  What neither model knows is
+    opening.
+    """
+    surest = np.full(bins[0].shape, -np.inf, np.float32)
     for b, f, within, frame in zip(bins, free, inside, frames, strict=True):
-        total -= np.where(f, log_ratio(b, frame, within), 0)
-        weight += f
-    return np.asarray(
-        cv2.GaussianBlur(total / np.maximum(weight, 1), (0, 0), _SMOOTHING_CELLS), np.float32
-    )
+        ratio = cv2.GaussianBlur(-log_ratio(b, frame, within), (0, 0), _SMOOTHING_CELLS)
+        surest = np.where(f, np.maximum(surest, ratio), surest)
+    return np.where(np.isfinite(surest), surest, 0).astype(np.float32)
 
 
 def _select(unlike: Mask, middle: Mask) -> Mask | None:

@@ -13,11 +13,12 @@ from shapecut.shape.naming import named_outline
 from shapecut.shape.setting_out import SettingOut
 from shapecut.survey.survey import Survey
 from shapecut.trace.doubts import unseen_hole
-from shapecut.trace.drawn import ShownAs
+from shapecut.trace.drawn import Drawn, ShownAs
 from shapecut.trace.edge_uncertainty import edge_uncertainties
 from shapecut.trace.locate import NONE_FOUND
 from shapecut.trace.ring import Closeness, TracedRing, retrace_ring, trace_ring
 from shapecut.trace.samples import Pictures
+from shapecut.trace.second_rim import second_rims
 from shapecut.trace.setting_out_marks import find_setting_out
 from shapecut.trace.shown_shape import ShownShape, find_shape
 from shapecut.trace.sight import refuse_unseen_corners
@@ -101,16 +102,18 @@ def trace_template(
     )
     outline = named_outline(first, others)
     refuse_unseen_corners(outline, shape.raster, pictures, slab.top_mm)
-    marked, left_out = SettingOut(), tuple[Finding, ...]()
+    marked, noted = SettingOut(), tuple[Finding, ...]()
     if shown.setting_out:
-        marked, left_out = find_setting_out(pictures, survey, sightings, outline, slab)
+        marked, noted = find_setting_out(pictures, survey, sightings, outline, slab)
+    if shown.drawn is Drawn.OPENING:
+        noted = (*noted, *second_rims(pictures, outline))
     residuals = np.concatenate([ring.fitted.residuals_mm for ring in rings])
     return Traced(
         outline,
         _boundary_samples(rings),
         float(np.sqrt(np.mean(residuals**2))),
         slab.top_mm,
-        (*thickness_findings(stated, slab), *shape.findings, *unseen, *left_out),
+        (*thickness_findings(stated, slab), *shape.findings, *unseen, *noted),
         setting_out=marked,
     )
 
