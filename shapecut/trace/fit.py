@@ -1,5 +1,6 @@
 """Fit a closed chain of lines and arcs to a ring of boundary samples."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -25,6 +26,8 @@ _ROUNDS = 3
 _OUTLIER = 9.0
 """Squared normalised residual beyond which a sample no longer moves a break."""
 
+_ONE_WAY_RAD = 0.02
+"""Lines that turn less than this from one to the next may be one."""
 _REACH_GAPS, _REACH_SHARE, _REACH_MM = 3.0, 0.5, 25.0
 """A corner is within so many times the gap between its samples, or this share of its shorter edge
 but no more than so many mm, of the middle of that gap."""
@@ -93,8 +96,50 @@ def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> F
     for _ in range(_ROUNDS):
         fits = _fits(points, sigma_mm, firsts, arcs)
         firsts = _settled(points, sigma_mm, fits, firsts, slack)
+    firsts, arcs = _merged(points, sigma_mm, firsts, arcs, prices)
     fits = _fits(points, sigma_mm, firsts, arcs)
     return _chained(points, _pieces(points, sigma_mm, fits, firsts, prices))
+
+
+def _merged(
+    points: Points,
+    sigma_mm: Array,
+    firsts: Sequence[int],
+    arcs: Sequence[bool],
+    prices: Prices,
+) -> tuple[list[int], list[bool]]:
+    """Primitives without the breaks in a line that only hide a few samples gone astray.
+
+    The samples nearest to a break do not count where breaks are chosen, so that one in the middle
+    of strays, of print at the edge, may pay for a primitive that nothing else asks for.
+    """
+    firsts, arcs, k = list(firsts), list(arcs), 0
+    while k < len(firsts) and len(firsts) > 2:
+        spans = _spans(firsts, len(points))
+        one = np.concatenate([spans[k - 1], spans[k]])
+        parts = (spans[k - 1], spans[k], one)
+        lines = [fit_line(points[index], sigma_mm[index]) for index in parts]
+        first, second, together = (
+            _misfit(line, points[index], sigma_mm[index])
+            for line, index in zip(lines, parts, strict=True)
+        )
+        turn = math.dist(lines[0].direction, lines[1].direction)
+        if (
+            not (arcs[k - 1] or arcs[k])
+            and turn < _ONE_WAY_RAD
+            and together < first + second + prices.line
+        ):
+            del firsts[k], arcs[k]
+            k = max(k - 1, 0)
+        else:
+            k += 1
+    return firsts, arcs
+
+
+def _misfit(line: Primitive, points: Points, sigma_mm: Array) -> float:
+    """Chi-square of samples about a primitive, strays counted no more than as strays."""
+    off = line.distances(points) / sigma_mm
+    return float(np.sum(np.minimum(off**2, _OUTLIER)))
 
 
 def _round(points: Points, sigma_mm: Array) -> FittedRing:
