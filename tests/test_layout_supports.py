@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from shapecut.errors import LayoutError
@@ -203,7 +203,11 @@ def test_bearings_and_blocks_on_random_places(outline, board, turn, skew, spacin
     """Every corner at an end is near a bearing or on a block; every block is in one bay."""
     layout = lay_rows(field_of(outline), board, LayoutRules(direction_rad=turn))
     rules = JoistRules(turn + ACROSS + skew, spacing_mm=spacing, first_mm=abs(at.origin[0]))
-    joists = joists_under(outline, rules)
+    try:
+        joists = joists_under(outline, rules)
+    except LayoutError as error:
+        assume("No joist lies under the place" not in str(error))
+        raise
     supports = supports_of(layout, joists, SupportRules())
     assert joists.skew_rad(turn) == pytest.approx(abs(skew), abs=1e-6)
     carried = {label for block in supports.blocks for label in block.labels}
