@@ -129,7 +129,7 @@ def test_cost_of_up_to_seven_pieces_equals_trying_all_ways(seed: int) -> None:
     blanks = angled_job(seed, rng.randint(3, 7), [rng.uniform(-55, 55) for _ in range(3)])
     stock = [Stock(2400.0, Decimal("9.90")), Stock(3600.0, Decimal("14.50"))]
     turns = rng.choice([BOTH, ANY, (Turn.AS_LAID,)])
-    plan = plan_cuts(blanks, stock, kerf_mm=3.0, width_mm=WIDTH, turns=turns)
+    plan = plan_cuts(blanks, stock, kerf_mm=3.0, width_mm=WIDTH, turns=turns, time_limit_s=60.0)
     assert plan.proved
     assert plan.cost == least_cost_by_trying(blanks, stock, turns, 3.0)
     regions = {b.label: region_of(b.length_mm, b.start, b.end, WIDTH) for b in blanks}
