@@ -102,6 +102,13 @@ def test_boards_equal_trying_all_ways(rips: list[tuple[int, str]]) -> None:
     assert boards_needed(blanks) == least_boards(blanks)
 
 
+def test_so_many_narrow_pieces_that_fewer_are_tried_abreast_are_told() -> None:
+    blanks = [ripped(f"{i}a", 1300.0 + i, 0, 40, keeps=False) for i in range(25)]
+    plan = plan_cuts(blanks, [Stock(2400.0)], kerf_mm=KERF, width_mm=WIDTH, time_limit_s=2.0)
+    assert "at most 2 abreast" in plan.findings[-1].what
+    assert len(plan.boards) == 13
+
+
 def test_a_deck_with_two_ripped_rows_needs_a_board_less() -> None:
     """Eight whole rows of 145 mm between rips of 60 mm and 70 mm, 2300 mm long."""
     field = region_through([(0.0, 0.0), (2300.0, 0.0), (2300.0, 1300.0), (0.0, 1300.0)])

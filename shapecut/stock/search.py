@@ -12,6 +12,10 @@
    an integer programme over them settles the matter.  None of these patterns can lose more
    against the duals than the plan's price exceeds the bound.
 
+Where parts have an order (slanted ends), 1 to 3 reckon with the least that each part takes, so that
+their bounds hold for every order; plans are taken, and patterns listed, only if their boards really
+hold them.
+
 What stays unsettled, because the patterns are too many or the time is up, keeps its bound.
 """
 
