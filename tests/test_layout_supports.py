@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from shapecut.errors import LayoutError
 from shapecut.findings import Level
+from shapecut.layout.blocking import LooseCorner, blocking
 from shapecut.layout.joists import JoistRules, Joists, joists_under
 from shapecut.layout.layout import Board
 from shapecut.layout.rows import lay_rows
@@ -163,6 +164,14 @@ class TestBlockingByHand:
         layout = lay_rows(rectangle(1000, 285), BOARD, LayoutRules())
         supports = supports_of(layout, square_joists(20, 500, 881), SupportRules())
         assert [block.labels for block in supports.blocks] == [("2a",), ("1a", "2a"), ("1a",)]
+
+    def test_blocks_never_overlap(self):
+        """Corners 25 mm apart in one bay, too far for one block: the second lies beside it."""
+        corners = [LooseCorner("1a", (300.0, 0.0)), LooseCorner("2a", (300.0, 25.0))]
+        blocks = blocking(corners, square_joists(0, 600), least_bearing_mm=10)
+        along = sorted(block.middle[1] for block in blocks)
+        assert len(along) == 2
+        assert along[1] - along[0] >= 38 - 1e-9
 
     def test_a_joist_instead_of_much_blocking(self):
         """Six rows end 300 mm past the last joist: seven blocks, or one joist more."""

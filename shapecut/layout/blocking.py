@@ -63,11 +63,15 @@ def blocking(
         place = to_joists.to_plane(corner.place)
         bays.setdefault(bisect(joists.lines_mm, place[1]), []).append((place, corner.label))
     reach = joists.width_mm - 2 * least_bearing_mm
-    return tuple(
-        _block(bay, group, joists)
-        for bay, found in sorted(bays.items())
-        for group in _groups(sorted(found), reach)
-    )
+    blocks = []
+    for bay, found in sorted(bays.items()):
+        free_from = -math.inf
+        for group in _groups(sorted(found), reach):
+            # Under the middle of its corners, but beside the block before it.
+            along = max((group[0][0][0] + group[-1][0][0]) / 2, free_from)
+            blocks.append(_block(bay, group, along, joists))
+            free_from = along + joists.width_mm
+    return tuple(blocks)
 
 
 def _groups(
@@ -84,13 +88,12 @@ def _groups(
         yield group
 
 
-def _block(bay: int, group: Sequence[tuple[Point, str]], joists: Joists) -> Block:
+def _block(bay: int, group: Sequence[tuple[Point, str]], along: float, joists: Joists) -> Block:
     lines, half = joists.lines_mm, joists.width_mm / 2
     held = tuple(place for place in (bay - 1, bay) if 0 <= place < len(lines))
     heights = [place[1] for place, _ in group]
     low = lines[bay - 1] + half if bay > 0 else min(heights)
     high = lines[bay] - half if bay < len(lines) else max(heights)
-    along = (group[0][0][0] + group[-1][0][0]) / 2
     return Block(
         joists=held,
         middle=joists.frame.to_plane((along, (low + high) / 2)),
