@@ -21,6 +21,7 @@ __all__ = [
     "CheckBarDirection",
     "check_bar",
     "define_check_bars",
+    "define_register_mark",
     "fitted",
     "latin",
     "register_mark",
@@ -37,6 +38,8 @@ CheckBarDirection = Literal["along", "across"]
 
 BEZIER_SWEEP_RAD = math.pi / 6
 """Longest stretch of arc drawn by one cubic; 30° stays within 4e-7 of the radius."""
+
+_REGISTER_MARK = "register-mark"
 
 RING_MM = 2.6
 CROSS_MM = 5.0
@@ -127,18 +130,29 @@ def check_bar(canvas: Canvas, at: Point, *, upright: bool, direction: CheckBarDi
     canvas.restoreState()
 
 
-def register_mark(canvas: Canvas, at: Point, name: str) -> None:
-    """Draw a cross in a ring with its name in the upper right quarter; `at` in mm."""
-    x, y = at
-    canvas.saveState()
+def define_register_mark(canvas: Canvas) -> None:
+    """Put the register mark, a cross in a ring, into the file once, for `register_mark` to show."""
+    reach = CROSS_MM + 1
+    canvas.beginForm(_REGISTER_MARK, *_pt((-reach, -reach)), *_pt((reach, reach)))
     canvas.setStrokeGray(0.0)
     canvas.setLineWidth(0.15 * PT_PER_MM)
-    canvas.line(*_pt((x - CROSS_MM, y)), *_pt((x + CROSS_MM, y)))
-    canvas.line(*_pt((x, y - CROSS_MM)), *_pt((x, y + CROSS_MM)))
-    canvas.circle(*_pt((x, y)), RING_MM * PT_PER_MM)
+    canvas.line(*_pt((-CROSS_MM, 0)), *_pt((CROSS_MM, 0)))
+    canvas.line(*_pt((0, -CROSS_MM)), *_pt((0, CROSS_MM)))
+    canvas.circle(0, 0, RING_MM * PT_PER_MM)
+    canvas.endForm()
+
+
+def register_mark(canvas: Canvas, at: Point, name: str) -> None:
+    """Show a register mark at a place in mm, with its name in the upper right quarter.
+
+    `define_register_mark` was called before.
+    """
+    canvas.saveState()
+    canvas.translate(*_pt(at))
+    canvas.doForm(_REGISTER_MARK)
     canvas.setFillGray(0.0)
     canvas.setFont(BOLD, 6.5)
-    canvas.drawString(*_pt((x + 2.1, y + 2.3)), name)
+    canvas.drawString(*_pt((2.1, 2.3)), name)
     canvas.restoreState()
 
 

@@ -8,7 +8,14 @@ from io import BytesIO
 from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.papers.drawing import Drawing, Layer, Text
-from shapecut.papers.pdf_pen import PT_PER_MM, REGULAR, define_check_bars, latin, stroke_paths
+from shapecut.papers.pdf_pen import (
+    PT_PER_MM,
+    REGULAR,
+    define_check_bars,
+    define_register_mark,
+    latin,
+    stroke_paths,
+)
 from shapecut.papers.tile_map import draw_map
 from shapecut.papers.tile_margin import draw_margin
 from shapecut.papers.tile_set import TileSet, Window
@@ -45,6 +52,7 @@ def tile_set_pdf(pages: TileSet) -> bytes:
     canvas.setTitle(latin(f"{pages.title}: {pages.name} at full scale"))
     canvas.setCreator("shapecut")
     define_check_bars(canvas)
+    define_register_mark(canvas)
     for number, subject in enumerate(pages.subjects):
         _define(canvas, _form(number), subject.drawing)
     with _corrected(canvas, pages):

@@ -75,7 +75,7 @@ def _hatched(waste: shapely.Geometry, width_mm: float) -> Iterator[Stroke]:
     left, _, right, _ = waste.bounds
     starts = np.arange(np.floor((left - width_mm) / STEP_MM), right / STEP_MM) * STEP_MM
     ladder = shapely.MultiLineString([[(x, 0.0), (x + width_mm, width_mm)] for x in starts])
-    for part in shapely.get_parts(waste.intersection(ladder)):
-        if isinstance(part, shapely.LineString) and part.length > CLEAR_MM:
-            (x0, y0), (x1, y1) = part.coords[0], part.coords[-1]
-            yield Stroke((Line((x0, y0), (x1, y1)),), Layer.WASTE)
+    parts = shapely.get_parts(waste.intersection(ladder))
+    strokes = parts[(shapely.get_num_points(parts) == 2) & (shapely.length(parts) > CLEAR_MM)]
+    for (x0, y0), (x1, y1) in shapely.get_coordinates(strokes).reshape(-1, 2, 2).tolist():
+        yield Stroke((Line((x0, y0), (x1, y1)),), Layer.WASTE)
