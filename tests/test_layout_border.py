@@ -225,7 +225,7 @@ class TestRefusals:
         bowed = type(SQUARE)(type(SQUARE.outer)(tuple(edges)))
         with pytest.raises(LayoutError, match=r"along E2: it is an arc of radius 750 mm.*mitred"):
             laid(bowed, "E1", "E2")
-        assert laid(bowed, "E1").pieces[0].length_mm > 2000
+        assert laid(bowed, "E1").pieces[0].length_mm == pytest.approx(2000 - 5)
 
     def test_no_such_edge(self):
         with pytest.raises(LayoutError, match=r'"E9".*it has E1, E2, E3, E4'):

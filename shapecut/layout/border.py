@@ -16,18 +16,20 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import combinations
 
+import shapely
+
 from shapecut.errors import LayoutError
-from shapecut.findings import Finding
+from shapecut.findings import Finding, Level
+from shapecut.layout.border_bands import band, butted, free_end, mitre
 from shapecut.layout.border_joints import BorderJoints, joined_border
+from shapecut.layout.field_sides import FieldSide, Neighbour, arc_along, main_sides
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board, Piece
-from shapecut.shape.clip import ON_BORDER_MM, clip, strip
-from shapecut.shape.curves import Arc, Line
-from shapecut.shape.inset import inset, turn_between
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
-from shapecut.shape.region import Loop, Region, Side
+from shapecut.shape.region import Loop, Region
+from shapecut.shape.zones import mean_width, without
 
 __all__ = ["NO_ROW", "Border", "BorderCorner", "BorderRules", "Corners", "behind", "border_of"]
 
@@ -35,10 +37,25 @@ NO_ROW = 0
 """Row number of boards that belong to no row."""
 
 OVERLAP_MM2 = 1.0
-"""Boards that overlap by more than this run into each other; far above what flattening leaves."""
+"""Boards that overlap by more than this run into each other."""
 
-SHORTEST_SIDE_MM = 1e-3
-"""Sides shorter than this have no board."""
+FLATTENING_MM = 0.01
+"""What flattened arcs add to that for each mm of their length."""
+
+GRID_MM = 1e-4
+"""Shapes are intersected on a grid of this, which no rounding can upset."""
+
+SAME_WIDTH_MM = 1e-3
+"""A board may be this much narrower than stated: floats are not exact."""
+
+STRAIGHT_ON_RAD = math.radians(1.0)
+"""At a lesser turn two boards meet end to end."""
+
+THINNEST_FIELD_MM = 10.0
+"""What the border leaves over that is thinner than this, at steps and in corners, stays bare."""
+
+LARGEST_BARE_MM2 = 100.0
+"""Less than this is not worth a word."""
 
 
 class Corners(StrEnum):
@@ -134,23 +151,23 @@ def border_of(
             is there or parts it.
     """
     _check_edges(field, rules)
-    left = _left_inside(field, board, rules)
-    pieces = tuple(_boards(field, board, rules))
-    _check_apart(pieces, board, rules)
+    sides = list(main_sides(field, rules.edges))
+    left, bare = _left_inside(field, sides, board, rules)
+    pieces = tuple(_boards(field, sides, board, rules))
+    _check_apart(pieces, left, board, rules)
     done = joined_border([piece for _, piece in pieces], joints, joists)
-    return Border(done.pieces, left, tuple(_corners(field, rules)), done.findings)
+    return Border(done.pieces, left, tuple(_corners(sides, rules)), bare + done.findings)
 
 
 def _check_edges(field: Region, rules: BorderRules) -> None:
-    sides = [side for loop in field.loops for side in loop if side.source]
-    names = dict.fromkeys(side.source for side in sides)
+    names = dict.fromkeys(side.source for loop in field.loops for side in loop if side.source)
     for edge in rules.edges:
         if edge not in names:
             raise LayoutError(
                 f'A border is to lie along "{edge}", but the place has no such edge: it has '
-                f"{', '.join(filter(None, names))}."
+                f"{', '.join(names)}."
             )
-        arc = next((s.curve for s in sides if s.source == edge and isinstance(s.curve, Arc)), None)
+        arc = arc_along(field, edge)
         if arc:
             raise LayoutError(
                 f"No border can lie along {edge}: it is an arc of radius {arc.radius:.0f} mm, and "
@@ -159,10 +176,14 @@ def _check_edges(field: Region, rules: BorderRules) -> None:
             )
 
 
-def _left_inside(field: Region, board: Board, rules: BorderRules) -> Region:
-    """The field for the rows."""
+def _left_inside(
+    field: Region, sides: Sequence[FieldSide], board: Board, rules: BorderRules
+) -> tuple[Region, tuple[Finding, ...]]:
+    """The field for the rows, and what stays bare."""
     depth = rules.depth_mm(board)
-    left = inset(field, dict.fromkeys(rules.edges, depth))
+    zones = [zone for side in sides for zone in _zones(field, side, depth)]
+    found = without(field, zones)
+    left = [part for part in found if mean_width(part) > THINNEST_FIELD_MM]
     if not left:
         x0, y0, x1, y1 = bounds(side.curve for side in field.outer)
         raise LayoutError(
@@ -177,135 +198,96 @@ def _left_inside(field: Region, board: Board, rules: BorderRules) -> Region:
             f"place into {len(left)} fields: take fewer courses, or leave out an edge at the "
             f"narrow place."
         )
-    names: dict[str | None, str] = {edge: behind(edge) for edge in rules.edges}
+    bare = sum(part.area for part in found) - left[0].area
+    return left[0], tuple(_bare_finding(bare) for _ in range(bare > LARGEST_BARE_MM2))
+
+
+def _bare_finding(area_mm2: float) -> Finding:
+    return Finding(
+        Level.CHECK,
+        "border",
+        f"Behind its boards {area_mm2 / 100:.0f} cm² stay bare in strips of less than "
+        f"{THINNEST_FIELD_MM:.0f} mm, too thin for any board.",
+        "Look at the plan: fill them with a strip, or change the courses.",
+    )
+
+
+def _zones(field: Region, side: FieldSide, depth_mm: float) -> Iterator[Region]:
+    """What the courses along a side and the gaps behind them take of the field.
+
+    At corners with other courses it reaches to the bisector, however the boards meet.
+    """
+    limits = [
+        mitre(neighbour, side, 0.0, at_end=at_end)
+        if neighbour.is_chosen
+        else free_end(neighbour, side, 0.0, at_end=at_end)
+        for neighbour, at_end in ((side.before, False), (side.after, True))
+    ]
 
     def renamed(loop: Loop) -> Loop:
-        return tuple(Side(side.curve, names.get(side.source, side.source)) for side in loop)
+        return tuple(replace(s, source=s.source or behind(side.edge)) for s in loop)
 
-    outer, *holes = map(renamed, left[0].loops)
-    return Region(outer, tuple(holes))
-
-
-@dataclass(frozen=True)
-class _Limit:
-    """A line that a border board ends at; it keeps what lies on its left."""
-
-    line: Placement
-    name: str
+    for part in band(field, side, limits, (0.0, depth_mm)):
+        outer, *holes = map(renamed, part.placed(side.frame).loops)
+        yield Region(outer, tuple(holes))
 
 
-def _boards(field: Region, board: Board, rules: BorderRules) -> Iterator[tuple[str, Piece]]:
+def _boards(
+    field: Region, sides: Sequence[FieldSide], board: Board, rules: BorderRules
+) -> Iterator[tuple[str, Piece]]:
     """Every border board with its edge, unjoined."""
     number = 0
     for course in range(rules.courses):
         outer = course * (board.width_mm + board.gap_mm)
-        for loop in field.loops:
-            for place, side in enumerate(loop):
-                if side.source in rules.edges and side.curve.length > SHORTEST_SIDE_MM:
-                    for region, frame in _band(field, loop, place, outer, board, rules):
-                        number += 1
-                        yield side.source, _piece(f"B{number}", region, frame)
+        across = (outer, outer + board.width_mm)
+        for side in sides:
+            ends = ((side.before, False), (side.after, True))
+            limits = [_limit(n, side, across, board, rules, at_end=end) for n, end in ends]
+            names = [_corner_name(n, side, at_end=end) for n, end in ends]
+            face = Placement((0.0, outer))
+            parts = list(band(field, side, limits, across, names))
+            _check_whole(parts, side, board)
+            for part in parts:
+                number += 1
+                region = part.placed(face.inverse())
+                yield side.edge, _piece(f"B{number}", region, side.frame.after(face))
 
 
-def _band(
-    field: Region, loop: Loop, place: int, outer_mm: float, board: Board, rules: BorderRules
-) -> Iterator[tuple[Region, Placement]]:
-    """The parts of one board, each in the frame of its outer face."""
-    side = loop[place]
-    before, after = loop[place - 1], loop[(place + 1) % len(loop)]
-    across = (outer_mm, outer_mm + board.width_mm)
-    limits = [
-        *_limit(before, side, side, across, board, rules),
-        *_limit(side, after, side, across, board, rules),
-    ]
-    frame = _frame(side)
-    parts: tuple[Region, ...] = (field.placed(frame.inverse()),)
-    for limit in limits:
-        local = frame.inverse().after(limit.line)
-        parts = tuple(_named(part, local, limit.name) for p in parts for part in clip(p, local))
-    length = side.curve.length
-    for part in (part for whole in parts for part in strip(whole, *across)):
-        left, _, right, _ = bounds(s.curve for s in part.outer)
-        if min(right, length) - max(left, 0.0) > SHORTEST_SIDE_MM:
-            face = Placement((0.0, outer_mm))
-            yield part.placed(face.inverse()), frame.after(face)
+def _check_whole(parts: Sequence[Region], side: FieldSide, board: Board) -> None:
+    """Refuse a board that comes to a point before it is as wide as it is to be."""
+    boxes = [bounds(one.curve for one in part.outer) for part in parts]
+    widest = max((high - low for _, low, _, high in boxes), default=0.0)
+    if widest < board.width_mm - SAME_WIDTH_MM:
+        raise LayoutError(
+            f"No whole border board fits along {side.edge}, which is {side.line.length:.0f} mm "
+            f"long: between its neighbours, or the far side of the place, it is wider than there "
+            f"is room for; take fewer courses, or leave {side.edge} out of [border]."
+        )
 
 
-def _frame(side: Side) -> Placement:
-    """The frame of a straight side: x along it, material above."""
-    dx, dy = side.curve.direction()
-    return Placement(side.curve.start, math.atan2(dy, dx))
+def _corner_name(neighbour: Neighbour, side: FieldSide, *, at_end: bool) -> str:
+    other = neighbour.side.source or ""
+    return f"{side.edge}/{other}" if at_end else f"{other}/{side.edge}"
 
 
 def _limit(
-    first: Side,
-    second: Side,
-    mine: Side,
+    neighbour: Neighbour,
+    side: FieldSide,
     across_mm: tuple[float, float],
     board: Board,
     rules: BorderRules,
-) -> Iterator[_Limit]:
-    """The line that the board of one of two neighbouring sides ends at; none at the field's own."""
-    name = f"{first.source}/{second.source}"
-    other, at_end = (second, True) if mine is first else (first, False)
-    turn = turn_between(first.curve, second.curve)
-    corner = first.curve.end
-    frame = _frame(mine)
-    if other.source not in rules.edges:
-        if turn < 0:
-            back = board.gap_mm if at_end else -board.gap_mm
-            ux, uy = mine.curve.direction()
-            before_it = (corner[0] - back * ux, corner[1] - back * uy)
-            yield _Limit(_upright(before_it, frame.turn_rad, at_end=at_end), name)
-        return
-    if rules.corners is Corners.MITRED or abs(turn) < 1e-9:
-        half = rules.corner_gap_mm / 2
-        tilt = frame.turn_rad + (turn if at_end else -turn) / 2
-        bisector = _upright(corner, tilt, at_end=at_end)
-        yield _Limit(Placement(bisector.to_plane((0.0, half)), bisector.turn_rad), name)
-        return
+    *,
+    at_end: bool,
+) -> Placement | None:
+    """The line that a board ends at; None where it ends with the field itself."""
+    if not neighbour.is_chosen:
+        return free_end(neighbour, side, board.gap_mm, at_end=at_end)
+    if rules.corners is Corners.MITRED or abs(neighbour.turn_rad) < STRAIGHT_ON_RAD:
+        return mitre(neighbour, side, rules.corner_gap_mm, at_end=at_end)
     outer, inner = across_mm
-    runs_through = rules.edges.index(mine.source or "") < rules.edges.index(other.source)
-    yield _Limit(_butted(other, outer, inner, turn, board.gap_mm, runs_through), name)
-
-
-def _upright(at: tuple[float, float], turn_rad: float, *, at_end: bool) -> Placement:
-    """The line through a point square to a direction, that keeps what lies before or behind it."""
-    return Placement(at, turn_rad + (math.pi / 2 if at_end else -math.pi / 2))
-
-
-def _butted(
-    other: Side, outer: float, inner: float, turn: float, gap: float, runs_through: bool
-) -> Placement:
-    """Where a board ends at the board of another side: at its far face, or a gap before its near.
-
-    At an inside corner the near face of the board that runs through is its outer one.
-    """
-    inside = turn < 0
-    if runs_through:
-        level, into = (inner, False) if inside else (outer, True)
-    else:
-        level, into = (outer - gap, False) if inside else (inner + gap, True)
-    frame = _frame(other)
-    return Placement(frame.to_plane((0.0, level)), frame.turn_rad + (0.0 if into else math.pi))
-
-
-def _named(region: Region, line: Placement, name: str) -> Region:
-    """The region with its nameless sides along a line named."""
-
-    def lies_along(side: Side) -> bool:
-        ends = (side.curve.start, side.curve.end)
-        straight = isinstance(side.curve, Line)
-        return straight and all(abs(line.to_local(end)[1]) <= 2 * ON_BORDER_MM for end in ends)
-
-    def named(loop: Loop) -> Loop:
-        return tuple(
-            replace(side, source=name) if side.source is None and lies_along(side) else side
-            for side in loop
-        )
-
-    outer, *holes = map(named, region.loops)
-    return Region(outer, tuple(holes))
+    other = neighbour.side.source or ""
+    runs_through = rules.edges.index(side.edge) < rules.edges.index(other)
+    return butted(neighbour, outer, inner, board.gap_mm, runs_through)
 
 
 def _piece(label: str, region: Region, frame: Placement) -> Piece:
@@ -314,28 +296,44 @@ def _piece(label: str, region: Region, frame: Placement) -> Piece:
     return Piece(label, NO_ROW, region.placed(start.inverse()), frame.after(start), right - left)
 
 
-def _check_apart(pieces: Sequence[tuple[str, Piece]], board: Board, rules: BorderRules) -> None:
-    """Refuse boards that run into each other."""
+def _check_apart(
+    pieces: Sequence[tuple[str, Piece]], left: Region, board: Board, rules: BorderRules
+) -> None:
+    """Refuse boards that run into each other, or past their own edge into the field."""
     shapes = [
         (edge, region_polygon(piece.region.placed(piece.placement))) for edge, piece in pieces
     ]
     for (edge, shape), (other, beside) in combinations(shapes, 2):
-        if shape.intersects(beside) and shape.intersection(beside).area > OVERLAP_MM2:
+        if _overlap(shape, beside):
             raise LayoutError(
                 f"The border boards along {edge} and {other} run into each other: the border, "
                 f"{rules.depth_mm(board):.0f} mm with its gaps, is wider than the place is there; "
                 f"take fewer courses, or leave one of them out of [border]."
             )
+    field = region_polygon(left)
+    for edge, shape in shapes:
+        if _overlap(shape, field):
+            raise LayoutError(
+                f"The border board along {edge} reaches past its corner, where the edge beside it "
+                f"is shorter than the board is wide: border that edge as well, mitre the corners, "
+                f"or leave {edge} out of [border]."
+            )
 
 
-def _corners(field: Region, rules: BorderRules) -> Iterator[BorderCorner]:
+def _overlap(shape: shapely.Polygon, other: shapely.Polygon) -> bool:
+    """Whether two shapes overlap by more than flattened arcs explain."""
+    if not shapely.intersects(shape, other):
+        return False
+    common = shapely.intersection(shape, shapely.make_valid(other), grid_size=GRID_MM)
+    return bool(shapely.area(common) > OVERLAP_MM2 + FLATTENING_MM * shapely.length(shape))
+
+
+def _corners(sides: Sequence[FieldSide], rules: BorderRules) -> Iterator[BorderCorner]:
     """The corners where two bordered sides meet."""
-    for loop in field.loops:
-        for before, after in zip([loop[-1], *loop[:-1]], loop, strict=True):
-            first, second = before.source, after.source
-            if first in rules.edges and second in rules.edges and first != second:
-                through = None
-                if rules.corners is Corners.BUTTED:
-                    through = min(first, second, key=rules.edges.index)
-                turn = turn_between(before.curve, after.curve)
-                yield BorderCorner((first, second), turn, through)
+    for side in sides:
+        other = side.after.side.source
+        if side.after.is_chosen and other and other != side.edge:
+            through = None
+            if rules.corners is Corners.BUTTED:
+                through = min(side.edge, other, key=rules.edges.index)
+            yield BorderCorner((side.edge, other), side.after.turn_rad, through)

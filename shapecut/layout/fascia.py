@@ -22,8 +22,8 @@ from shapecut.layout.joists import Joists
 from shapecut.layout.joists_behind import joists_behind
 from shapecut.layout.piece_labels import piece_letters
 from shapecut.shape.curves import Line
-from shapecut.shape.inset import turn_between
 from shapecut.shape.outline import Edge, Outline
+from shapecut.shape.turning import turn_between
 
 __all__ = ["Fascia", "FasciaPart", "FasciaRules", "fascia_of"]
 

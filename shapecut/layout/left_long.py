@@ -12,19 +12,27 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from shapecut.errors import LayoutError
+from shapecut.layout.field_sides import FieldSide, Neighbour, arc_along, main_sides
 from shapecut.layout.layout import Layout, Piece
 from shapecut.shape.clip import clip
 from shapecut.shape.curves import Arc, Line
-from shapecut.shape.inset import inset
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Edge, Outline
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Region, Side
+from shapecut.shape.zones import joined_with
 
 __all__ = ["FrameMark", "RowStop", "Trim", "TrimmedPiece", "grown", "row_stops", "trims"]
 
 SQUARE_RAD = math.radians(0.2)
 """An edge this near to square to the boards can have a stop."""
+
+SLIGHTEST_RAD = math.radians(30.0)
+"""Corners that turn less than this, or come back as near to themselves, have boards left long
+square up from the corner."""
+
+OVERLAP_MM2 = 1.0
+"""Boards left long that overlap others by more than this run into them."""
 
 FLUSH_MM = 0.05
 """A row end this near to a stop's line is flush with it."""
@@ -106,17 +114,50 @@ def grown(field: Region, amounts: Mapping[str, float]) -> Region:
                 f'Boards are to be left long at "{edge}", but the place has no such edge: it has '
                 f"{', '.join(names)}."
             )
-        if any(side.source == edge and isinstance(side.curve, Arc) for side in sides):
+        if arc_along(field, edge):
             raise LayoutError(
                 f"Boards cannot be left long at {edge}: it is an arc, and they are trimmed along "
                 f"one snapped line; cut them to it, or leave it out of left_long."
             )
-    found = inset(field, {edge: -amount for edge, amount in amounts.items()})
-    if len(found) != 1:
+    zones = [_beyond(side, amounts) for side in main_sides(field, amounts)]
+    found = joined_with(field, zones)
+    gained = found[0].area - field.area if found else 0.0
+    if len(found) != 1 or sum(zone.area for zone in zones) - gained > OVERLAP_MM2:
         raise LayoutError(
-            f"Boards left long at {', '.join(amounts)} run into other boards: leave them less long."
+            f"Boards left long at {', '.join(amounts)} run into each other or into other boards: "
+            f"leave them less long."
         )
     return found[0]
+
+
+def _beyond(side: FieldSide, amounts: Mapping[str, float]) -> Region:
+    """What boards that are left long take beyond a side, between its neighbours' carriers."""
+    by = amounts[side.edge]
+    first = -_reach(side.before, by, amounts)
+    last = side.line.length + _reach(side.after, by, amounts)
+    corners = ((first, -by), (last, -by), (side.line.length, 0.0), (0.0, 0.0))
+    names = (side.edge, side.after.side.source, None, side.before.side.source)
+    placed = [side.frame.to_plane(corner) for corner in corners]
+    return Region(
+        tuple(
+            Side(Line(start, end), name)
+            for start, end, name in zip(placed, [*placed[1:], placed[0]], names, strict=True)
+        )
+    )
+
+
+def _reach(neighbour: Neighbour, by_mm: float, amounts: Mapping[str, float]) -> float:
+    """How far beyond a corner, outwards along the side, boards left long reach at their far end.
+
+    To where the lines meet that both sides are moved to; square up from the corner where the turn
+    is too slight or too sharp for that, and beside arcs.
+    """
+    turn = neighbour.turn_rad
+    slight = not SLIGHTEST_RAD < turn < math.pi - SLIGHTEST_RAD
+    if slight or isinstance(neighbour.side.curve, Arc):
+        return 0.0
+    other = amounts.get(neighbour.side.source or "", 0.0) if neighbour.is_chosen else 0.0
+    return (other - by_mm * math.cos(turn)) / math.sin(turn)
 
 
 def trims(

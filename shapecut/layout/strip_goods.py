@@ -14,8 +14,8 @@ from itertools import pairwise
 from shapecut.errors import LayoutError
 from shapecut.findings import Finding, Level
 from shapecut.layout.piece_labels import piece_letters
-from shapecut.shape.inset import turn_between
 from shapecut.shape.outline import Edge, Outline
+from shapecut.shape.turning import turn_between
 
 __all__ = ["StripCorner", "StripPiece", "StripRules", "StripRuns", "strip_runs"]
 
