@@ -330,3 +330,21 @@ def test_equal_jobs_give_equal_reports(measured):
         traced=Traced(plan_by_hand.outline(), (), 0.1),
     )
     assert again == measured
+
+
+def test_every_piece_has_a_cut_card_with_its_sketch_marks_and_cuts():
+    page = Page(report())
+    cards = [tag for tag in page.all("article") if tag.get("class") == "card"]
+
+    assert len(cards) == len(plan_by_hand.layout().pieces)
+    assert "Sketch of piece 3a on its board" in page.text
+    assert "curve, hollow, radius 80.0 mm (3 1/8 in)" in page.text
+    assert "keep the side of the" in page.text
+
+
+def test_the_order_of_installation_goes_from_row_to_row_with_a_running_check():
+    text = Page(report()).text
+    rows = [text.index(f"row {n}: {n}a") for n in (1, 2, 3)]
+
+    assert rows == sorted(rows)
+    assert "near edge 290.0 mm (11 7/16 in) from that of the first row" in text

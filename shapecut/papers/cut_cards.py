@@ -9,17 +9,14 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.layout.layout import Layout
 from shapecut.papers.card_sketch import CardSketch, card_sketch
-from shapecut.papers.cut_card import CardCut, CardMark, CutCard, cut_card, rounding_step
+from shapecut.papers.card_words import CardWords
+from shapecut.papers.cut_card import CutCard, cut_card, rounding_step
 from shapecut.papers.paper import Paper, sheet_of
 from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, fitted, latin
 from shapecut.shape.outline import Edge, Treatment
-from shapecut.stock.cutplan import Cut, CutBoard, CutPlan
-from shapecut.stock.turns import Turn
-from shapecut.units import format_length
+from shapecut.stock.cutplan import CutPlan
 
 __all__ = ["cut_cards_pdf"]
-
-_AFTERWARDS = {Treatment.EXPOSED: "; sand back to it", Treatment.WALL: "; leave the gap open"}
 
 ToPage = Callable[[Sequence[float]], tuple[float, float]]
 """From a sketch's frame to points of the page."""
@@ -66,8 +63,7 @@ def cut_cards_pdf(
         A PDF; equal input gives equal bytes.
     """
     pieces = {piece.label: piece for piece in layout.pieces}
-    reach = {edge.name: (edge.treatment, (allowances or {}).get(edge.treatment)) for edge in edges}
-    written = _Written(units, denominator, reach)
+    written = CardWords.about(edges, allowances or {}, units=units, denominator=denominator)
     sheet = _Sheet.of(paper, title)
     for board in plan.boards:
         for place, cut in enumerate(board.cuts):
@@ -76,82 +72,6 @@ def cut_cards_pdf(
             heading = written.heading(card, board, place)
             sheet.draw(card, card_sketch(piece, card), heading, written)
     return sheet.finished()
-
-
-@dataclass(frozen=True)
-class _Written:
-    """How a card's values are put into words."""
-
-    units: str
-    denominator: int
-    reach: Mapping[str, tuple[Treatment, float | None]]
-
-    def length(self, length_mm: float) -> str:
-        """In both units, the job's first."""
-        other = "mm" if self.units == "in" else "in"
-        return f"{self.short(length_mm, self.units)} ({self.short(length_mm, other)})"
-
-    def short(self, length_mm: float, units: str) -> str:
-        """In one unit."""
-        return format_length(length_mm, units, self.denominator)
-
-    def heading(self, card: CutCard, board: CutBoard, place: int) -> tuple[str, ...]:
-        """Where the piece is cut from, and what follows."""
-        cut = board.cuts[place]
-        source = board.stock.on_hand.name if board.stock.on_hand else f"board {board.number}"
-        later = board.cuts[place + 1].label if place + 1 < len(board.cuts) else None
-        follows = f"then {later}" if later else "the last on this board"
-        row = f"Row {card.row}" if card.row else "Border or breaker"
-        return (
-            f"{row}, face up, {self.length(card.length_mm)} long, from a board "
-            f"{self.length(card.width_mm)} wide.",
-            f"From {source}: {self.short(cut.start_mm, self.units)} to "
-            f"{self.short(cut.end_mm, self.units)} from its reference end{_turned(cut)}; "
-            f"{follows}.",
-        )
-
-    def mark(self, mark: CardMark) -> str:
-        """One line of the list of marks."""
-        across = f"{mark.edge} edge" if mark.edge else f"{self.length(mark.across_mm)} up"
-        return f"{self.length(mark.along_mm)} along, {across}"
-
-    def cut(self, cut: CardCut) -> str:
-        """One line on a cut."""
-        edge = f" along {cut.edge}" if cut.edge else ""
-        how = cut.angle
-        if compass := cut.compass:
-            how += (
-                f", radius {self.length(compass.radius_mm)} about {self.length(compass.along_mm)} "
-                f"along, {self.length(compass.across_mm)} up"
-            )
-        return f"{cut.first} to {cut.last}{edge}: {how}; keep {cut.keep}."
-
-    def notes(self, card: CutCard) -> Iterator[str]:
-        """What to do at the saw besides the cuts."""
-        if card.inside:
-            corners = "is an inside corner" if len(card.inside) == 1 else "are inside corners"
-            yield (
-                f"{', '.join(card.inside)} {corners}: stop the saw short on both cuts and finish "
-                "by hand."
-            )
-        for hole in card.relief:
-            yield (
-                f"To let a blade turn at {hole.mark}, drill {hole.diameter_mm:g} mm in the waste "
-                f"at {self.length(hole.along_mm)} along, {self.length(hole.across_mm)} up."
-            )
-        edges = dict.fromkeys(cut.edge for cut in card.cuts if cut.edge in self.reach)
-        for treatment, allowance in dict.fromkeys(self.reach[edge] for edge in edges):
-            names = [edge for edge in edges if self.reach[edge] == (treatment, allowance)]
-            if allowance:
-                does = "reaches past" if allowance > 0 else "stays back from"
-                yield (
-                    f"{', '.join(names)} ({treatment.value}): the line {does} the measured edge by "
-                    f"{self.length(abs(allowance))} already{_AFTERWARDS.get(treatment, '')}."
-                )
-
-
-def _turned(cut: Cut) -> str:
-    return "" if cut.turn is Turn.AS_LAID else f", lying {cut.turn}"
 
 
 @dataclass
@@ -180,7 +100,7 @@ class _Sheet:
         return cls(canvas, stream, title, columns, rows, card)
 
     def draw(
-        self, card: CutCard, sketch: CardSketch, heading: Sequence[str], written: _Written
+        self, card: CutCard, sketch: CardSketch, heading: Sequence[str], written: CardWords
     ) -> None:
         """Draw one piece's card, and further ones for what has no room on it."""
         width = self.card[0] - 2 * MARGIN_MM - COLUMN_GAP_MM
@@ -248,7 +168,7 @@ class _Sheet:
         return self.stream.getvalue()
 
 
-def _mark_lines(card: CutCard, written: _Written) -> Iterator[str]:
+def _mark_lines(card: CutCard, written: CardWords) -> Iterator[str]:
     for mark in card.marks:
         yield f"{mark.name}:  {written.mark(mark)}"
 

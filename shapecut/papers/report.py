@@ -14,6 +14,7 @@ from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.edging import Edging
 from shapecut.layout.layout import Layout
 from shapecut.layout.supports import Supports
+from shapecut.papers.card_words import CardWords
 from shapecut.papers.closeups import SIDE_MM, Closeup
 from shapecut.papers.drawing import drawing_of_layout
 from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
@@ -28,10 +29,12 @@ from shapecut.papers.on_board import on_board
 from shapecut.papers.overlay import Overlay
 from shapecut.papers.piece_facts import PieceFacts, piece_facts
 from shapecut.papers.report_boards import boards_section
+from shapecut.papers.report_cards import cards_section
 from shapecut.papers.report_carpentry import choices_section, supports_section
 from shapecut.papers.report_edging import edging_section
 from shapecut.papers.report_fittings import fittings_section, materials_section
 from shapecut.papers.report_glance import glance
+from shapecut.papers.report_order import order_section
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.setting_out import setting_out_section
 from shapecut.papers.svg import svg_element
@@ -119,7 +122,13 @@ def report_html(
         An HTML page without scripts and without anything to be fetched; equal input, equal text.
     """
     settings = settings or ReportSettings()
-    fittings = fittings or Fittings()
+    fittings, edging = fittings or Fittings(), edging or Edging()
+    words = CardWords.about(
+        outline.edges,
+        dict(settings.allowances),
+        units=settings.lengths.units,
+        denominator=settings.lengths.denominator,
+    )
     verdict = measurement_verdict(outline, survey, tolerance_mm=settings.tolerance_mm)
     findings = (
         *of_outline,
@@ -134,11 +143,13 @@ def report_html(
         _plan_section(layout, title, settings.lengths),
         _photo_section(overlays),
         boards_section(layout, plan, settings, alternatives),
+        cards_section(layout, plan, words),
         _pieces_section(layout, plan, settings.lengths),
-        edging_section(edging or Edging(), settings.lengths),
+        edging_section(edging, settings.lengths),
         supports_section(layout, supports, settings.lengths),
         fittings_section(fittings, settings.lengths),
         materials_section(fittings, settings),
+        order_section(layout, supports, edging, fittings, settings.lengths),
         choices_section(layout, trials, settings),
         _edges_section(outline, survey, traced, settings),
         _by_hand_section(traced),
@@ -157,11 +168,13 @@ def _page(title: str, parts: Sequence[str]) -> str:
         ("plan", "Plan"),
         ("photos", "Photographs"),
         ("boards", "Boards"),
+        ("cards", "Cut cards"),
         ("pieces", "Pieces"),
         ("edging", "Edging"),
         ("supports", "Supports"),
         ("fittings", "Fittings"),
         ("materials", "Materials"),
+        ("order", "Order"),
         ("choices", "Compared"),
         ("edges", "Edges"),
         ("by-hand", "Settled by you"),

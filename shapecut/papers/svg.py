@@ -24,6 +24,7 @@ _STYLE = {
     Layer.BOARD_EDGE: "fill:none;stroke:#8d7442;stroke-width:.9px",
     Layer.WASTE: "fill:none;stroke:#777;stroke-width:.5px",
     Layer.CUT: "fill:none;stroke:#111;stroke-width:1.7px;stroke-linejoin:round",
+    Layer.REFERENCE: "fill:none;stroke:#555;stroke-width:.8px",
     Layer.JOIST: "fill:#5a6a78;fill-opacity:.3;stroke:#3b4853;stroke-width:.6px",
     Layer.BLOCKING: "fill:#5b2a1c;stroke:#2c120b;stroke-width:.8px",
     Layer.LABEL: "fill:#111;font-family:sans-serif;font-weight:600;text-anchor:middle",

@@ -1,0 +1,110 @@
+"""What a cut card says, in words."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from shapecut.papers.cut_card import CardCut, CardMark, CutCard
+from shapecut.shape.outline import Edge, Treatment
+from shapecut.stock.cutplan import Cut, CutBoard
+from shapecut.stock.turns import Turn
+from shapecut.units import format_length
+
+__all__ = ["CardWords"]
+
+_AFTERWARDS = {Treatment.EXPOSED: "; sand back to it", Treatment.WALL: "; leave the gap open"}
+
+
+@dataclass(frozen=True)
+class CardWords:
+    """How a card's values are put into words.
+
+    Attributes:
+        units: `mm` or `in`, which comes first where both are written.
+        denominator: Inches are rounded to 1/denominator.
+        reach: By an edge's name what boards meet there, and how far they reach past it (+) or stay
+            back from it (-), mm.
+    """
+
+    units: str
+    denominator: int
+    reach: Mapping[str, tuple[Treatment, float | None]]
+
+    @classmethod
+    def about(
+        cls,
+        edges: Sequence[Edge],
+        allowances: Mapping[Treatment, float],
+        *,
+        units: str,
+        denominator: int,
+    ) -> "CardWords":
+        """Words on pieces of an outline with these edges and allowances."""
+        reach = {edge.name: (edge.treatment, allowances.get(edge.treatment)) for edge in edges}
+        return cls(units, denominator, reach)
+
+    def length(self, length_mm: float) -> str:
+        """In both units, the job's first."""
+        other = "mm" if self.units == "in" else "in"
+        return f"{self.short(length_mm, self.units)} ({self.short(length_mm, other)})"
+
+    def short(self, length_mm: float, units: str) -> str:
+        """In one unit."""
+        return format_length(length_mm, units, self.denominator)
+
+    def heading(self, card: CutCard, board: CutBoard, place: int) -> tuple[str, ...]:
+        """Where the piece is cut from, and what follows."""
+        cut = board.cuts[place]
+        source = board.stock.on_hand.name if board.stock.on_hand else f"board {board.number}"
+        later = board.cuts[place + 1].label if place + 1 < len(board.cuts) else None
+        follows = f"then {later}" if later else "the last on this board"
+        row = f"Row {card.row}" if card.row else "Border or breaker"
+        return (
+            f"{row}, face up, {self.length(card.length_mm)} long, from a board "
+            f"{self.length(card.width_mm)} wide.",
+            f"From {source}: {self.short(cut.start_mm, self.units)} to "
+            f"{self.short(cut.end_mm, self.units)} from its reference end{_turned(cut)}; "
+            f"{follows}.",
+        )
+
+    def mark(self, mark: CardMark) -> str:
+        """One line of the list of marks."""
+        across = f"{mark.edge} edge" if mark.edge else f"{self.length(mark.across_mm)} up"
+        return f"{self.length(mark.along_mm)} along, {across}"
+
+    def cut(self, cut: CardCut) -> str:
+        """One line on a cut."""
+        edge = f" along {cut.edge}" if cut.edge else ""
+        how = cut.angle
+        if compass := cut.compass:
+            how += (
+                f", radius {self.length(compass.radius_mm)} about {self.length(compass.along_mm)} "
+                f"along, {self.length(compass.across_mm)} up"
+            )
+        return f"{cut.first} to {cut.last}{edge}: {how}; keep {cut.keep}."
+
+    def notes(self, card: CutCard) -> Iterator[str]:
+        """What to do at the saw besides the cuts."""
+        if card.inside:
+            corners = "is an inside corner" if len(card.inside) == 1 else "are inside corners"
+            yield (
+                f"{', '.join(card.inside)} {corners}: stop the saw short on both cuts and finish "
+                "by hand."
+            )
+        for hole in card.relief:
+            yield (
+                f"To let a blade turn at {hole.mark}, drill {hole.diameter_mm:g} mm in the waste "
+                f"at {self.length(hole.along_mm)} along, {self.length(hole.across_mm)} up."
+            )
+        edges = dict.fromkeys(cut.edge for cut in card.cuts if cut.edge in self.reach)
+        for treatment, allowance in dict.fromkeys(self.reach[edge] for edge in edges):
+            names = [edge for edge in edges if self.reach[edge] == (treatment, allowance)]
+            if allowance:
+                does = "reaches past" if allowance > 0 else "stays back from"
+                yield (
+                    f"{', '.join(names)} ({treatment.value}): the line {does} the measured edge by "
+                    f"{self.length(abs(allowance))} already{_AFTERWARDS.get(treatment, '')}."
+                )
+
+
+def _turned(cut: Cut) -> str:
+    return "" if cut.turn is Turn.AS_LAID else f", lying {cut.turn}"

@@ -1,0 +1,95 @@
+"""The report's cut cards: each piece in little, with its marks and cuts in words."""
+
+from collections.abc import Iterator, Sequence
+from html import escape
+from itertools import pairwise
+
+from shapecut.layout.layout import Layout, Piece
+from shapecut.papers.card_sketch import CardSketch, Chain, card_sketch
+from shapecut.papers.card_words import CardWords
+from shapecut.papers.cut_card import CutCard, cut_card, rounding_step
+from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
+from shapecut.papers.markup import section
+from shapecut.papers.svg import svg_element
+from shapecut.shape.curves import Line
+from shapecut.stock.cutplan import CutPlan
+
+__all__ = ["cards_section"]
+
+NAME_SHARE, NAME_SHARE_OF_LENGTH = 0.11, 0.028
+"""Height of a mark's number as a share of the board's width, and at least of its drawn length."""
+
+INTRODUCTION = (
+    "<p>One card a piece, lying face up; every distance is measured along the board from the "
+    "reference end and up from its lower edge. Plain stretches are shortened, the hatched side is "
+    "waste. The same cards to print are in cut-cards.pdf.</p>"
+)
+
+
+def cards_section(layout: Layout, plan: CutPlan, words: CardWords) -> str:
+    """Write the cards in the order in which the boards are sawn."""
+    pieces = {piece.label: piece for piece in layout.pieces}
+    step = rounding_step(words.units, words.denominator)
+    cards = []
+    for board in plan.boards:
+        for place, cut in enumerate(board.cuts):
+            piece = pieces[cut.label]
+            card = cut_card(piece, layout.board.width_mm, step_mm=step)
+            cards.append(_card(piece, card, words.heading(card, board, place), words))
+    return section("cards", "Cut cards", INTRODUCTION, f'<div class="cards">{"".join(cards)}</div>')
+
+
+def _card(piece: Piece, card: CutCard, heading: Sequence[str], words: CardWords) -> str:
+    drawing = drawing_of_sketch(card, card_sketch(piece, card))
+    marks = "".join(
+        f"<li><b>{escape(mark.name)}</b> {escape(words.mark(mark))}</li>" for mark in card.marks
+    )
+    cuts = "".join(f"<li>{escape(words.cut(cut))}</li>" for cut in card.cuts)
+    notes = "".join(f"<p>{escape(note)}</p>" for note in words.notes(card))
+    return (
+        f'<article class="card"><h3>{escape(card.label)}</h3>'
+        f"<p>{escape(' '.join(heading))}</p><figure>{svg_element(drawing)}</figure>"
+        f"<h4>Marks</h4><ul>{marks}</ul><h4>Cuts</h4><ul>{cuts}</ul>{notes}</article>\n"
+    )
+
+
+def drawing_of_sketch(card: CutCard, sketch: CardSketch) -> Drawing:
+    """A card's sketch as a drawing, in the sketch's frame."""
+    items: list[Stroke | Text] = [
+        *(_stroke(chain, Layer.WASTE) for chain in sketch.hatching),
+        _stroke(_rectangle(sketch), Layer.ROW),
+        *(_stroke(chain, Layer.CONTOUR) for chain in sketch.contour),
+        *(_stroke(chain, Layer.CUT) for chain in sketch.contour),
+        *_breaks(sketch),
+        *_names(card, sketch),
+    ]
+    return Drawing(f"Sketch of piece {card.label} on its board", tuple(items))
+
+
+def _stroke(chain: Chain | Sequence[tuple[float, float]], layer: Layer) -> Stroke:
+    points = [(float(x), float(y)) for x, y in chain]
+    lines = (Line(first, last) for first, last in pairwise(points) if first != last)
+    return Stroke(tuple(lines), layer, closed=points[0] == points[-1])
+
+
+def _rectangle(sketch: CardSketch) -> list[tuple[float, float]]:
+    right, top = sketch.length, sketch.width
+    return [(0.0, 0.0), (right, 0.0), (right, top), (0.0, top), (0.0, 0.0)]
+
+
+def _breaks(sketch: CardSketch) -> Iterator[Stroke]:
+    """Two slanted strokes where the board is shortened."""
+    lean, beyond = 0.04 * sketch.width, 0.08 * sketch.width
+    for along in sketch.breaks:
+        for x in (along - lean, along + lean):
+            ends = [(x - lean, -beyond), (x + lean, sketch.width + beyond)]
+            yield _stroke(ends, Layer.REFERENCE)
+
+
+def _names(card: CutCard, sketch: CardSketch) -> Iterator[Text]:
+    """The numbers of the marks, outside the board beside those on its edges."""
+    height = max(NAME_SHARE * sketch.width, NAME_SHARE_OF_LENGTH * sketch.length)
+    for mark, (x, y) in zip(card.marks, sketch.marks, strict=True):
+        if "." not in mark.name:
+            up = 1.0 if 2 * y > sketch.width else -1.0
+            yield Text(mark.name, (x, y + up * height), height, Layer.EDGE_NAME)

@@ -1,0 +1,83 @@
+"""The report in a browser: no objection of axe-core's, nothing fetched, printable, light.
+
+Needs Chromium, and for the first test axe-core's script (`npm install axe-core`, or the variable
+AXE_CORE naming the file).
+"""
+
+import pypdfium2 as pdfium
+import pytest
+
+from shapecut.papers.report import ReportSettings, report_html
+from tests import plan_by_hand
+from tests.report_in_browser import Browser, axe_source
+from tests.test_papers_report import drawn_over, grey_photo, survey
+
+LARGEST_BYTES = 1_500_000
+
+PHONE_PX, DESK_PX = 500, 1280
+"""Chromium's windows are no narrower than the first."""
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory):
+    found = Browser.found(tmp_path_factory.mktemp("browser"))
+    if not found:
+        pytest.skip("no Chromium is installed")
+    return found
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory):
+    html = report_html(
+        title="Step by the pond",
+        outline=plan_by_hand.outline(),
+        layout=plan_by_hand.layout(),
+        plan=plan_by_hand.cut_plan(),
+        overlays=drawn_over(grey_photo()),
+        survey=survey(),
+        settings=ReportSettings(currency="EUR"),
+    )
+    path = tmp_path_factory.mktemp("report") / "report.html"
+    path.write_text(html, "utf-8")
+    return path
+
+
+@pytest.mark.parametrize("width_px", [PHONE_PX, DESK_PX])
+def test_axe_core_objects_to_nothing(browser, page, width_px):
+    axe = axe_source()
+    if not axe:
+        pytest.skip("axe-core is not installed")
+    assert browser.violations(page, axe, width_px=width_px) == []
+
+
+def test_axe_core_would_object(browser, page, tmp_path):
+    """The same check finds a picture without words and a language left out."""
+    axe = axe_source()
+    if not axe:
+        pytest.skip("axe-core is not installed")
+    spoilt = tmp_path / "spoilt.html"
+    html = page.read_text("utf-8").replace(' lang="en"', "").replace('alt="', 'data-alt="')
+    spoilt.write_text(html, "utf-8")
+    rules = {found["rule"] for found in browser.violations(spoilt, axe, width_px=DESK_PX)}
+    assert {"html-has-lang", "image-alt"} <= rules
+
+
+def test_nothing_is_fetched(browser, page):
+    assert browser.fetched(page) == []
+
+
+def test_a_fetch_would_be_seen(browser, page, tmp_path):
+    fetching = tmp_path / "fetching.html"
+    picture = '<img alt="" src="http://127.0.0.1:9/picture.png"></main>'
+    fetching.write_text(page.read_text("utf-8").replace("</main>", picture), "utf-8")
+    assert browser.fetched(fetching) == ["http://127.0.0.1:9/picture.png"]
+
+
+def test_it_prints_on_a_few_pages_and_is_light(browser, page):
+    printed = pdfium.PdfDocument(browser.pdf(page))
+    text = " ".join(sheet.get_textpage().get_text_range() for sheet in printed)
+
+    assert 3 <= len(printed) <= 14
+    assert "Order of installation" in text
+    assert "Cut cards" in text
+    assert page.stat().st_size < LARGEST_BYTES
