@@ -39,6 +39,9 @@ _FAR_PLACES = 6
 """Places at a profile's outer end that show the floor clear of the template's shadow."""
 _LEAST_STATIONS = 2 * _NEIGHBOURS + 1
 """Fewer crossings than this on a ring are left as colour shows them."""
+_PULL = 0.3
+"""Evidence against each pixel of distance from a station that follows the boundary already: less
+than a pixel of template or floor gives."""
 _LEAST_STEP = 0.3
 """A crossing's step, as a share of the step from floor to template, below which it is not one."""
 
@@ -71,15 +74,27 @@ def rough_crossings(
         colours: What the whole picture's colours say; they tell print from floor.
         face_mm: (N,) width of the cut face as seen from the camera.
     """
+    return _crossings_by_colour(profiles, colours, face_mm, pull=0.0)
+
+
+def _crossings_by_colour(
+    profiles: Profiles, colours: ColourModel, face_mm: NDArray[np.float64], *, pull: float
+) -> Crossings:
+    """As `rough_crossings`; `pull` is the evidence against each pixel of distance from a station.
+
+    Where print reaches the boundary several places are nearly as likely, and the nearest is right.
+    """
     profiles = _in_even_light(profiles, colours)
     likeness, noise = _likeness(profiles)
     everywhere = np.ones(likeness.shape, bool)
-    end = _change(-np.clip(colours.excess(profiles.srgb()).astype(float), -1, 1), everywhere)
+    astray = pull * np.abs(profiles.offsets_px)
+    excess = -np.clip(colours.excess(profiles.srgb()).astype(float), -1, 1)
+    end = _change(excess, everywhere, astray)
     # A cut face, or colour that bleeds, may pass for print just outside the template.
     back = profiles.offsets_px[end][:, None] - profiles.offsets_px
     face_px = (face_mm / profiles.mm_per_px)[:, None]
     allowed = (back > -_BLEED_PX) & (back < face_px + _BLEED_PX)
-    place = _change(np.clip(1 - 2 * likeness, -1, 1), allowed)
+    place = _change(np.clip(1 - 2 * likeness, -1, 1), allowed, astray)
     offset, u = _sharpened(profiles, likeness, noise, place)
     # The top edge lies anywhere within the face as seen.
     return Crossings(offset, u, face_px[:, 0] / np.sqrt(12), np.zeros(len(offset)))
@@ -103,7 +118,7 @@ def sharp_crossings(
         colours: As for `rough_crossings`.
         face_mm: As for `rough_crossings`.
     """
-    rough = rough_crossings(profiles, colours, face_mm)
+    rough = _crossings_by_colour(profiles, colours, face_mm, pull=_PULL)
     found = np.isfinite(rough.offset_px)
     if found.sum() < _LEAST_STATIONS:
         return rough
@@ -238,15 +253,19 @@ def _running_mean(values: NDArray[np.float64], weight: NDArray[np.bool_]) -> NDA
     return np.asarray(total / np.maximum(weight[index].sum(axis=1), 1))
 
 
-def _change(floor: NDArray[np.float64], allowed: NDArray[np.bool_]) -> NDArray[np.intp]:
+def _change(
+    floor: NDArray[np.float64], allowed: NDArray[np.bool_], astray: NDArray[np.float64]
+) -> NDArray[np.intp]:
     """(N,) index of the last place of the template.
 
     Args:
         floor: (N, K) evidence for floor (positive) against template (negative), bounded, so that a
             dark joint or a shadow line weighs no more than its width.
         allowed: (N, K) places to choose from.
+        astray: (K,) evidence against each place.
     """
-    return np.asarray(np.argmin(np.where(allowed, np.cumsum(floor, axis=1), np.inf), axis=1))
+    against = np.where(allowed, np.cumsum(floor, axis=1) + astray, np.inf)
+    return np.asarray(np.argmin(against, axis=1))
 
 
 def _sharpened(

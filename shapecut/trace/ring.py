@@ -45,7 +45,8 @@ class Closeness:
     Attributes:
         wobble_mm: Standard deviation of a hand's cut about the line it followed; deviations of this
             size are not edges.
-        least_wobble_mm: The same of the steadiest hand, where a scan shows how steady it was.
+        least_wobble_mm: The same of the steadiest hand in scans, and in photographs, in which
+            light and print lead whole stretches astray.
         spacing_px: Distance of boundary samples along the outline, in pixels of the picture that
             shows it largest; so far from a corner none is taken either, since the blur of one edge
             reaches into the other there.
@@ -53,7 +54,7 @@ class Closeness:
     """
 
     wobble_mm: float = 0.3
-    least_wobble_mm: float = 0.05
+    least_wobble_mm: tuple[float, float] = (0.05, 0.1)
     spacing_px: float = 6.0
     spacing_mm: tuple[float, float] = (1.0, 3.0)
 
@@ -143,15 +144,13 @@ def retrace_ring(
 def _wobble(pictures: Pictures, found: RingSamples, closeness: Closeness) -> float:
     """Standard deviation to allow for the hand that cut or drew, mm.
 
-    Scans show how steady it was: no light falls across them, so that their samples scatter about
-    the last fit by little more than the hand did.
+    Samples show how steady it was: they scatter about the last fit by little more.
     """
-    if any(isinstance(view, PhotoView) for view in pictures.views):
-        return closeness.wobble_mm
-    off = np.concatenate([seen.offset_mm[seen.found] for seen in found.pictures])
+    of_photographs = any(isinstance(view, PhotoView) for view in pictures.views)
+    least_mm = closeness.least_wobble_mm[of_photographs]
     # 1.4826: from the median absolute deviation to the standard deviation of a normal law.
-    scatter = _TWICE * 1.4826 * float(np.median(np.abs(off)))
-    return float(np.clip(scatter, closeness.least_wobble_mm, closeness.wobble_mm))
+    scatter = _TWICE * 1.4826 * float(np.median(np.abs(found.offset_mm)))
+    return float(np.clip(scatter, least_mm, closeness.wobble_mm))
 
 
 def _spacing(

@@ -84,6 +84,7 @@ class RingSamples:
 
     Attributes:
         places: (N, 2) the boundary at each station where any picture shows it, mm.
+        offset_mm: (N,) outward from the station.
         u_mm: (N,) standard uncertainty across the boundary of each by itself.
         shared_u_mm: (N,) that of what the samples of an edge have in common.
         per_thickness: (N,) how far the boundary moves outward per mm of thickness.
@@ -93,6 +94,7 @@ class RingSamples:
     """
 
     places: Points
+    offset_mm: Array
     u_mm: Array
     shared_u_mm: Array
     per_thickness: Array
@@ -147,6 +149,7 @@ def _weighed(stations: Stations, pictures: tuple[PictureSamples, ...]) -> RingSa
     shift = mean("offset_mm")
     return RingSamples(
         stations.places[kept] + stations.normals[kept] * shift[:, None],
+        shift,
         root("u_mm"),
         root("shared_u_mm"),
         mean("per_thickness"),

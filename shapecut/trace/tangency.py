@@ -22,6 +22,9 @@ __all__ = ["curved_runs", "held_tangent", "mismatches", "tangency_gap"]
 _AGREES = 5.0
 """Combined standard uncertainties up to which a joint is taken for tangent: more than chance alone
 would ask for, since a slow wobble bends a short arc unseen."""
+_UNSEEN_MM = 0.1
+"""Standard uncertainty of a joint in what the samples of its primitives err together, which their
+scatter does not show: neighbouring samples share light, print and a hand's wobble."""
 _TOUCHING_MM = 1e-3
 """Primitives held tangent touch as closely as this."""
 _REFUSES = 3.0
@@ -67,7 +70,7 @@ def mismatches(
         before = (k - 1) % len(fits)
         if _may_touch(fits[before], fits[k], joint):
             gap, u = gap_and_u(Condition((before, k), tangency_gap), fits, covariances)
-            found.append(abs(gap) / u)
+            found.append(abs(gap) / math.hypot(u, _UNSEEN_MM))
         else:
             found.append(None)
     return tuple(found)
