@@ -148,7 +148,14 @@ lengths = [
 [papers]
 units = "mm"          # of the DXF files and the lists: "mm" or "in"
 fraction = 16         # inches are rounded to 1/16
-page = "A4"           # A4, A3, Letter or Tabloid
+page = "A4"           # A4, A3, Letter, Tabloid, "roll 610 mm" or "900 mm x 1200 mm"
+# tiles = ["plan"]    # full-scale pages: plan, cuts (pieces only where they are cut), drilling,
+#                       placing (the whole floor)
+# bar_along = "99.2 mm"   # the 100 mm bars on a printed page as measured, along the sheet's long
+# bar_across = "99.6 mm"  # side and across it: pages are then drawn for this printer
+# dxf = "R12"         # for machines that cannot read R2010
+# tool = "6 mm"       # a router's bit: its path is drawn instead of the contour
+# relieve = true      # and runs into inside corners
 """
 
 
