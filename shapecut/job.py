@@ -29,6 +29,7 @@ from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.job_corrections import CorrectionTable
 from shapecut.job_edges import BorderTable, BreakerTable, LeftLong
 from shapecut.job_fittings import FasciaTable, FastenerTable, PointsTable, StripTable
+from shapecut.job_hints import HintsTable
 from shapecut.job_papers import Papers
 from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_taped import Taped
@@ -112,6 +113,10 @@ class Template(Table):
         description="whether to look for crosses, lines and arrows drawn within the outline with "
         "a dark marker",
     )
+    hints: HintsTable = Field(
+        default_factory=HintsTable,
+        description="where the template lies, for pictures in which it is not found",
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
@@ -155,10 +160,24 @@ class Template(Table):
             raise ValueError('drawn = "opening" has no template; leave thickness out')
         return self
 
+    @model_validator(mode="after")
+    def _hints_fit(self) -> Self:
+        names = [Path(picture).name for picture in self.pictures]
+        strange = sorted(self.hints.pictures.difference(names))
+        if strange:
+            raise ValueError(
+                f"hints point into {strange[0]}, which is none of the pictures "
+                f"({', '.join(names) or 'there are none'})"
+            )
+        if self.hints.pictures and self.drawn is not Drawn.SILHOUETTE:
+            raise ValueError(f'hints are for a template; leave them out with "{self.drawn.value}"')
+        return self
+
     @property
     def shown(self) -> ShownAs:
         """What the outline follows in the pictures."""
-        return ShownAs(self.drawn, self.line_side or LineSide.CENTRE, self.setting_out)
+        side = self.line_side or LineSide.CENTRE
+        return ShownAs(self.drawn, side, self.setting_out, self.hints.hints)
 
     @property
     def is_outline(self) -> bool:

@@ -23,7 +23,7 @@ _LEAST_MM = 35.0
 """Stretches of boundary shorter than this are left to the fit, mm."""
 _FULL = 0.5
 """Share of the neighbourhood of such a stretch that is in doubt, at least."""
-_SECOND = 0.3
+_SECOND = 0.25
 """Share of the template's area from which on another patch like it may be a template itself."""
 
 
@@ -34,8 +34,12 @@ class Doubt(Enum):
     """Beyond the boundary there is no floor."""
     FLOOR_WITHIN = "floor within"
     """Within the boundary there is floor."""
+    ADDED = "added"
+    """A patch at the boundary counts as template but does not look like it."""
     GLARE = "glare"
     """The boundary runs through glare."""
+    DARK = "dark"
+    """The boundary lies in the dark."""
     SECOND = "second"
     """Another patch looks like the template."""
 
@@ -60,8 +64,11 @@ def doubtful_places(
     score: NDArray[np.float32],
     limit: float,
     *,
+    strange: Mask,
+    added: Mask,
     known: Mask,
     glare: Mask,
+    dark: Mask,
     cell_mm: float,
 ) -> tuple[DoubtfulPlace, ...]:
     """Look along a silhouette, and for others like it.
@@ -70,23 +77,31 @@ def doubtful_places(
         mask: The silhouette, with its holes left out.
         score: Log ratio of template to floor, cell by cell.
         limit: The score below which a cell looks like the floor.
+        strange: Cells whose colour the floor has nowhere else.
+        added: Cells that were counted to the template though they do not look like it.
         known: Cells that tell anything: seen, no card's paper, no glare.
         glare: Cells under glare in every picture that shows them.
+        dark: Cells too dark to tell anything in every picture that shows them.
         cell_mm: Side of a cell.
     """
     outside = grown(mask, _FARTHEST) & ~grown(mask, _NEAREST) & known
     inside = eroded(mask, _NEAREST) & ~eroded(mask, _FARTHEST) & known
     least = _FULL * (_FARTHEST - _NEAREST) * _LEAST_MM / cell_mm
     found = []
-    for doubt, band, strange in (
-        (Doubt.NO_FLOOR_BESIDE, outside, score > limit),
+    for doubt, band, wrong in (
+        (Doubt.NO_FLOOR_BESIDE, outside, (score > limit) | strange),
         (Doubt.FLOOR_WITHIN, inside, score < limit),
         (Doubt.GLARE, grown(mask, _FARTHEST - _NEAREST) & ~mask, glare),
+        (Doubt.DARK, grown(mask, _FARTHEST) & ~grown(mask, _NEAREST), dark),
     ):
-        for window, patch in patches(opened(band & strange, 1), margin=0):
+        for window, patch in patches(opened(band & wrong, 1), margin=0):
             if patch.sum() >= least:
                 length = float(patch.sum()) / (_FARTHEST - _NEAREST) * cell_mm
                 found.append(DoubtfulPlace(doubt, _middle(window, patch), length))
+    for window, patch in patches(added, margin=0):
+        width = float(np.sqrt(patch.sum())) * cell_mm
+        if width >= _LEAST_MM:
+            found.append(DoubtfulPlace(Doubt.ADDED, _middle(window, patch), width))
     like = opened((score > 0) & known & ~grown(mask, _FARTHEST), 3)
     for window, patch in patches(like, margin=0):
         if patch.sum() >= _SECOND * mask.sum():

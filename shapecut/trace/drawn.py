@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from shapecut.trace.hints import NO_HINTS, Hints
+
 __all__ = ["Drawn", "LineSide", "ShownAs"]
 
 
@@ -33,8 +35,10 @@ class ShownAs:
         drawn: What the outline follows.
         line_side: Which side of it where it is a line.
         setting_out: Whether to look for crosses, lines and arrows drawn within it.
+        hints: What a person says of where a template lies.
     """
 
     drawn: Drawn = Drawn.SILHOUETTE
     line_side: LineSide = LineSide.CENTRE
     setting_out: bool = False
+    hints: Hints = NO_HINTS

@@ -42,6 +42,9 @@ _FULL_BIN = 0.3
 """Bins of the profile with less than this share of the usual number of cells tell nothing."""
 _DARK_PERCENTILE = 8
 """That of the profile's values which is well in the shadow."""
+_LIGHTEST_SHADE = 0.52
+"""Light in the sun's shadow as a fraction of that beside it, at most: the sky gives a fifth to two
+fifths; darker boards side by side reach less far down."""
 _NARROWEST_MM = 15.0
 """Bands narrower than this are joints of the floor, mm."""
 _DARKEST = 0.004
@@ -84,7 +87,7 @@ class Illumination:
         """Light in the shadow of the sun as a fraction of that beside it; None without bands."""
         if not len(self.profile):
             return None
-        red, green, blue = np.exp(np.percentile(self.profile, _DARK_PERCENTILE, axis=0))
+        red, green, blue = _darkest(self.profile)
         return float(red), float(green), float(blue)
 
 
@@ -149,6 +152,7 @@ def floor_light(picture: LaidPhoto, raster: Raster, floor: Mask) -> Illumination
     if (
         _goes_through(across, along, light.mean(axis=1)) >= _LEAST_EXPLAINED
         and _step(_profile(across, remainder)[1]) >= _LEAST_STEP
+        and _darkest(_profile(across, light)[1]).mean() <= _LIGHTEST_SHADE
     ):
         first, profile = _profile(across, light)
         slow, _ = _slow_change(at, light - _between(across, first, profile))
@@ -235,6 +239,11 @@ def _step(profile: Array) -> float:
     near = np.lib.stride_tricks.sliding_window_view(light, wide + 1)
     low, high = np.percentile(near, [15, 85], axis=1)
     return float(np.max(high - low))
+
+
+def _darkest(profile: Array) -> Array:
+    """(3,) light well in the shadow, as a fraction of the bright part's."""
+    return np.asarray(np.exp(np.percentile(profile, _DARK_PERCENTILE, axis=0)))
 
 
 def _between(across: Array, first_mm: float, profile: Array) -> Array:

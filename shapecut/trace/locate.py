@@ -13,6 +13,7 @@ from shapecut.progress import side_by_side
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import ScanView, View
 from shapecut.trace.cell_masks import grown
+from shapecut.trace.hints import Hints, hint_masks
 from shapecut.trace.illumination import floor_light, relit
 from shapecut.trace.paper import CardMarks, CardPaper, paper_mask
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster, lay_photo
@@ -26,6 +27,9 @@ NONE_FOUND = (
 )
 """What to say when there is nothing to trace."""
 
+_BEYOND_BOX = (
+    "The template reaches the side of the box in template.hints; draw the box round all of it."
+)
 _LEAST_ROUND = 3
 """Fewer marks than this surround nothing."""
 _BESIDE_CARD = 1
@@ -55,6 +59,7 @@ def locate_template(
     photos: Sequence[Photo],
     survey: Survey,
     sightings: Sequence[Sighting],
+    hints: Hints,
     *,
     cells: int,
     margin: float,
@@ -65,11 +70,13 @@ def locate_template(
         photos: All pictures of the job.
         survey: How they see the plane.
         sightings: The marks seen; their cards are kept out of the template.
+        hints: Where a person says that it lies.
         cells: About how many cells to look in.
         margin: How far beyond the cards to look, as a fraction of their longer extent.
 
     Raises:
-        TraceError: No template stands out, or it touches a picture's frame.
+        TraceError: No template stands out, it touches a picture's frame or a box of the hints, or
+            a hint lies off its picture.
     """
     laid = lay_out(photos, survey, sightings, cells=cells, margin=margin)
     lights = tuple(
@@ -80,11 +87,13 @@ def locate_template(
         relit(picture, laid.raster, light)
         for picture, light in zip(laid.pictures, lights, strict=True)
     )
+    said = hint_masks(hints, photos, survey, laid.raster)
     silhouette = find_template(
         evenly,
         laid.papers,
         laid.middle,
         shades=[light.shade for light in lights],
+        hints=said,
         cell_mm=laid.raster.cell_mm,
     )
     if silhouette is None:
@@ -97,6 +106,8 @@ def locate_template(
         ),
         papers=tuple(CardPaper(laid.raster, grown(paper, _BESIDE_CARD)) for paper in laid.papers),
     )
+    if (grown(silhouette.mask, 2) & ~said.within).any():
+        raise TraceError(_BEYOND_BOX)
     refuse_at_frame(photos, survey, laid.raster, silhouette)
     return laid.raster, silhouette
 

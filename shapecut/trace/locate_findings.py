@@ -24,9 +24,19 @@ _WHAT = {
         "Along about {size:.0f} mm of its edge the template as found looks like the floor.",
         "Compare the outline with the template there; photograph it again without glare.",
     ),
+    Doubt.ADDED: (
+        "A patch about {size:.0f} mm wide at the template's edge looks neither like the rest of it"
+        " nor like the floor; it counts as print on the template.",
+        "If it is an object that touches the template, clear it away and photograph it again.",
+    ),
     Doubt.GLARE: (
         "About {size:.0f} mm of the template's edge lie in glare.",
         "Compare the outline with the template there; photograph it again from another side.",
+    ),
+    Doubt.DARK: (
+        "About {size:.0f} mm of the template's edge lie in darkness, where neither it nor the floor"
+        " is to be seen.",
+        "Photograph it again in even light, or add a photograph with the shadow elsewhere.",
     ),
     Doubt.SECOND: (
         "Something else about {size:.0f} mm wide looks like the template; the shape that covers"

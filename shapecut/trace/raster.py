@@ -23,6 +23,8 @@ Mask = NDArray[np.bool_]
 
 _NODE = 8
 """Cells from one exactly projected cell to the next."""
+_DARK = 12
+"""Code values below which there is hardly any light, and mostly noise."""
 _CELL_PX = 1.5
 """Pixels of the shrunk picture to a cell, at least."""
 
@@ -80,11 +82,13 @@ class LaidPhoto:
         photo: Index of the picture among the job's.
         rgb: (rows, columns, 3) uint8 sRGB; black where not seen.
         seen: (rows, columns), True where the picture shows the cell.
+        dark: (rows, columns), True where it is too dark there to tell anything.
     """
 
     photo: int
     rgb: NDArray[np.uint8]
     seen: Mask
+    dark: Mask
 
 
 def lay_photo(photo: Photo, view: View, raster: Raster, *, height_mm: float) -> LaidPhoto:
@@ -100,7 +104,8 @@ def lay_photo(photo: Photo, view: View, raster: Raster, *, height_mm: float) -> 
     )
     at = (px + 0.5) / shrink - 0.5
     rgb = cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
-    return LaidPhoto(view.photo, np.asarray(rgb, np.uint8), seen)
+    dark = seen & (rgb.max(axis=2) < _DARK)
+    return LaidPhoto(view.photo, np.asarray(rgb, np.uint8), seen, dark)
 
 
 def _px_of_cells(view: View, raster: Raster, height_mm: float) -> NDArray[np.float32]:

@@ -25,6 +25,7 @@ from shapecut.trace.colours import (
     histogram,
     log_ratio,
 )
+from shapecut.trace.hints import HintMasks
 from shapecut.trace.paper import CardPaper
 from shapecut.trace.raster import LaidPhoto, Mask
 
@@ -45,8 +46,16 @@ _USUAL_PERCENTILE = 95
 _GLARE_STEP = 25
 """Glare is whiter (in the least of red, green and blue) than that percentile of template and floor
 by more than this many code values."""
+_RARE = 3e-6
+"""Share of a colour of which less is none."""
+_MOSTLY = 0.6
+"""Share of a cell's surroundings that is strange for it to be so."""
+_TOLD = 4.0
+"""Log ratio of what a person says to be template, and against it of what is said to be floor."""
 _HALO_MARGIN = 40
 """Cells round a patch of glare that its halo may reach at most."""
+_RIM_CELLS = 2
+"""Width of the template's rim where its colours mix with those beside it, cells."""
 _SURROUNDED = 0.4
 """Share of a patch's surroundings that is template for it to be print at the template's edge."""
 _WIDEST_STRIP_MM = 70.0
@@ -89,6 +98,7 @@ def find_template(
     middle: Mask,
     *,
     shades: Sequence[Shade],
+    hints: HintMasks,
     cell_mm: float,
 ) -> Silhouette | None:
     """The template's silhouette on the raster, or None where nothing stands out.
@@ -98,34 +108,40 @@ def find_template(
         papers: The cards' paper in each picture.
         middle: Cells among the cards.
         shades: For each picture the light in the shadow of the sun, where it shines.
+        hints: Where a person says that the template and the floor are.
         cell_mm: Side of a cell.
     """
+    middle = middle & hints.within | hints.template
     seen = np.logical_or.reduce([picture.seen for picture in pictures])
     free = [picture.seen & ~paper for picture, paper in zip(pictures, papers, strict=True)]
     bins = [colour_bins(picture.rgb) for picture in pictures]
-    rim = seen & ~eroded(seen, _RIM_FRACTION * max(seen.shape))
+    rim = seen & ~eroded(seen, _RIM_FRACTION * max(seen.shape)) | hints.floor
     floors = [
         floor_colours(p.rgb[f & rim], s) for p, f, s in zip(pictures, free, shades, strict=True)
     ]
+    first = hints.template if hints.template.any() else middle
     templates = [
-        coherent_excess(histogram(b[f & middle]), floor)
+        coherent_excess(histogram(b[f & first]), floor)
         for b, f, floor in zip(bins, free, floors, strict=True)
     ]
+    strange = _strange(pictures, free, seen & ~middle, shades)
     mask, around, clear = middle, rim, free
     for _ in range(_ROUNDS):
         score = _score(bins, clear, templates, floors)
-        score = _from_beside(score, _mirroring(free, clear))
-        selected = _select(score > 0, middle)
+        score = _as_said(_from_beside(score, _mirroring(free, clear)), hints)
+        selected = _select(score > 0, first)
         if selected is None or selected.sum() < _LEAST_SHARE * middle.sum():
             return None
-        around = ~grown(selected, 2)
-        holes = _holes(score, _floor_limit(score, free, around), selected)
+        around = ~grown(selected, 2) & ~strange
+        holes = _holes(score, _floor_limit(score, free, around), selected & ~strange)
         mask, around = selected & ~holes, around | holes
         clear = [
             f & ~_glare(picture, f & mask, f & around)
             for picture, f in zip(pictures, free, strict=True)
         ]
-        templates = [histogram(b[c & mask]) for b, c in zip(bins, clear, strict=True)]
+        # Print within it counts, but not what touches it, whose colours would creep in.
+        core = eroded(mask, _RIM_CELLS)
+        templates = [histogram(b[c & core]) for b, c in zip(bins, clear, strict=True)]
         floors = [
             floor_colours(p.rgb[c & around], shade)
             for p, c, shade in zip(pictures, clear, shades, strict=True)
@@ -137,17 +153,23 @@ def find_template(
         return None
     mask = filled(mask)
     limit = _floor_limit(score, free, around)
-    unlike = np.logical_or.reduce(free) & (score > limit)
+    unlike = np.logical_or.reduce(free) & ((score > limit) | strange)
     mask = _with_parts_beyond_print(mask, score > 0, unlike, cell_mm)
-    mask = filled(closed(mask | _print_at_edge(mask, unlike), 3))
-    models = tuple(ColourModel(*pair, limit) for pair in zip(templates, floors, strict=True))
-    holes = _holes(score, limit, mask)
+    added = _print_at_edge(mask, unlike)
+    mask = filled(closed(mask | added, 3))
+    holes = _holes(np.where(strange, 0, score), limit, mask)
+    # Print at the very edge belongs to the colours by which the boundary is followed.
+    whole = [histogram(b[c & mask & ~holes]) for b, c in zip(bins, clear, strict=True)]
+    models = tuple(ColourModel(*pair, limit) for pair in zip(whole, floors, strict=True))
     places = doubtful_places(
         mask & ~holes,
         score,
         limit,
+        strange=strange,
+        added=added,
         known=np.logical_or.reduce(clear),
         glare=_mirroring(free, clear),
+        dark=np.logical_and.reduce([picture.dark | ~picture.seen for picture in pictures]) & seen,
         cell_mm=cell_mm,
     )
     return Silhouette(mask, holes, seen, models, doubtful=places)
@@ -169,6 +191,26 @@ def _from_beside(score: NDArray[np.float32], unknown: Mask) -> NDArray[np.float3
     beside = np.zeros(int(labels.max()) + 1, np.float32)
     beside[labels[known]] = score[known]
     return np.asarray(beside[labels])
+
+
+def _strange(
+    pictures: Sequence[LaidPhoto], clear: Sequence[Mask], outer: Mask, shades: Sequence[Shade]
+) -> Mask:
+    """Cells whose colour the floor has in no picture, beyond the cards where it lies bare."""
+    rare = np.ones(outer.shape, bool)
+    for picture, c, shade in zip(pictures, clear, shades, strict=True):
+        if not (c & outer).any():
+            return np.zeros_like(outer)
+        density = floor_colours(picture.rgb[c & outer], shade).ravel()[colour_bins(picture.rgb)]
+        share = cv2.GaussianBlur((density < _RARE).astype(np.float32), (0, 0), _SMOOTHING_CELLS)
+        rare &= ~c | (share > _MOSTLY)
+    return np.asarray(rare & np.logical_or.reduce(clear))
+
+
+def _as_said(score: NDArray[np.float32], hints: HintMasks) -> NDArray[np.float32]:
+    """The score with what a person says of it."""
+    told = np.where(hints.floor | ~hints.within, -_TOLD, score)
+    return np.asarray(np.where(hints.template, _TOLD, told), np.float32)
 
 
 def _mirroring(free: Sequence[Mask], clear: Sequence[Mask]) -> Mask:
@@ -229,7 +271,7 @@ def _score(
 
 
 def _select(positive: Mask, middle: Mask) -> Mask | None:
-    """The component of template-like cells that covers most of the middle, filled."""
+    """The component of template-like cells that covers most of the middle, or hint, filled."""
     _, labels = cv2.connectedComponents(opened(positive, 2).astype(np.uint8))
     shares = np.bincount(labels[middle], minlength=2)
     shares[0] = 0

@@ -86,6 +86,8 @@ def find_shape(
             photos, survey, laid.raster, opening, shape="opening", around="the frame's face"
         )
         return ShownShape(laid.raster, opening, laid.raster.cell_mm)
-    raster, silhouette = locate_template(photos, survey, sightings, cells=cells, margin=margin)
+    raster, silhouette = locate_template(
+        photos, survey, sightings, shown.hints, cells=cells, margin=margin
+    )
     findings = silhouette_findings(photos, survey, raster, silhouette)
     return ShownShape(raster, silhouette, raster.cell_mm, findings=findings)
