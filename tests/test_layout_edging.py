@@ -17,7 +17,7 @@ from shapecut.layout.rules import LayoutRules
 from shapecut.shape.curves import Arc
 from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
-from tests.test_layout_border import places
+from tests.test_layout_border import GRID_AREA_MM2, GRID_MM, places
 from tests.test_layout_rows import field_of
 from tests.test_layout_supports import outline_of
 from tests.test_planning_carpentry import JOB
@@ -78,10 +78,10 @@ class TestBreakers:
         rules = LayoutRules(direction_rad=math.atan2(dy, dx) + math.pi / 2 + turn)
         layout, _ = laid(outline, rules=rules, breakers=(BreakerPlace("E1", at),))
         shapes = [shape(piece) for piece in layout.pieces]
-        union = shapely.union_all(shapes)
-        assert union.area == pytest.approx(sum(part.area for part in shapes), rel=1e-9)
+        union = shapely.union_all(shapes, grid_size=GRID_MM)
+        assert union.area == pytest.approx(sum(part.area for part in shapes), rel=1e-6)
         whole = region_polygon(field_of(outline))
-        assert whole.difference(union.buffer(BOARD.gap_mm * 2)).area < 1e-3
+        assert whole.difference(union.buffer(BOARD.gap_mm * 2)).area < GRID_AREA_MM2
         labels = [piece.label for piece in layout.pieces]
         assert len(set(labels)) == len(labels)
         breaker = next(shape(p) for p in layout.pieces if p.label == "D1")
@@ -142,7 +142,7 @@ class TestLeftLong:
         trimmed = shapely.union_all([shape(piece) for piece in long.pieces]).intersection(whole)
         rows = [row.across_mm for row in long.rows]
         assert trimmed.area <= whole.area + 1e-3
-        assert whole.difference(trimmed.buffer(BOARD.gap_mm)).area < 1e-3
+        assert whole.difference(trimmed.buffer(BOARD.gap_mm)).area < GRID_AREA_MM2
         assert len(rows) >= 2
         assert all(p.left_mm <= p.rough_mm + 1e-9 for p in edging.trims[0].pieces)
 

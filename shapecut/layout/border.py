@@ -220,7 +220,7 @@ def _zones(field: Region, side: FieldSide, depth_mm: float) -> Iterator[Region]:
     limits = [
         mitre(neighbour, side, 0.0, at_end=at_end)
         if neighbour.is_chosen
-        else free_end(neighbour, side, 0.0, at_end=at_end)
+        else free_end(neighbour, side, depth_mm, 0.0, at_end=at_end)
         for neighbour, at_end in ((side.before, False), (side.after, True))
     ]
 
@@ -281,7 +281,7 @@ def _limit(
 ) -> Placement | None:
     """The line that a board ends at; None where it ends with the field itself."""
     if not neighbour.is_chosen:
-        return free_end(neighbour, side, board.gap_mm, at_end=at_end)
+        return free_end(neighbour, side, across_mm[1], board.gap_mm, at_end=at_end)
     if rules.corners is Corners.MITRED or abs(neighbour.turn_rad) < STRAIGHT_ON_RAD:
         return mitre(neighbour, side, rules.corner_gap_mm, at_end=at_end)
     outer, inner = across_mm

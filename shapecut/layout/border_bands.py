@@ -52,12 +52,19 @@ def band(
 
 
 def free_end(
-    neighbour: Neighbour, side: FieldSide, gap_mm: float, *, at_end: bool
+    neighbour: Neighbour, side: FieldSide, inner_mm: float, gap_mm: float, *, at_end: bool
 ) -> Placement | None:
     """Where a board ends beside a side without border.
 
     Along a straight neighbour where the place turns inwards enough; with the field at a curved one;
     square and a gap short of the corner where the place goes on.
+
+    Args:
+        neighbour: The side without border.
+        side: The one with.
+        inner_mm: How far the band reaches into the field.
+        gap_mm: Left where the field goes on behind the end.
+        at_end: Whether the neighbour follows the side.
     """
     curve = neighbour.side.curve
     if neighbour.turn_rad < GOES_ON_RAD:
@@ -67,7 +74,9 @@ def free_end(
         return _upright(corner, side.frame.turn_rad, at_end=at_end)
     if isinstance(curve, Line):
         dx, dy = curve.direction()
-        return Placement(curve.start, math.atan2(dy, dx))
+        line = Placement(curve.start, math.atan2(dy, dx))
+        is_short = curve.length * math.sin(neighbour.turn_rad) < inner_mm + gap_mm
+        return Placement(line.to_plane((0.0, gap_mm if is_short else 0.0)), line.turn_rad)
     return None
 
 

@@ -8,7 +8,7 @@ Glossary:
 """
 
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from shapecut.shape.curves import Arc, Line
@@ -96,7 +96,7 @@ def main_sides(field: Region, edges: Collection[str]) -> Iterator[FieldSide]:
         return side.source in ways and side.curve.length < LONGEST_STEP_MM and not is_main(side)
 
     for loop in field.loops:
-        sides = [side for side in loop if not is_step(side)]
+        sides = _without_steps(loop, is_step, is_main)
         for place, side in enumerate(sides):
             curve = side.curve
             if isinstance(curve, Line) and side.source and is_main(side):
@@ -107,6 +107,26 @@ def main_sides(field: Region, edges: Collection[str]) -> Iterator[FieldSide]:
                     _neighbour(before, side, before, is_chosen=is_main(before)),
                     _neighbour(side, after, after, is_chosen=is_main(after)),
                 )
+
+
+def _without_steps(
+    loop: Loop, is_step: Callable[[Side], bool], is_main: Callable[[Side], bool]
+) -> list[Side]:
+    """The sides of a loop without the steps that join two main sides."""
+    stays = [not is_step(side) for side in loop]
+    if not any(stays):
+        return list(loop)
+
+    def beside(place: int, sense: int) -> Side:
+        while not stays[place % len(loop)]:
+            place += sense
+        return loop[place % len(loop)]
+
+    return [
+        side
+        for place, side in enumerate(loop)
+        if stays[place] or not (is_main(beside(place, -1)) and is_main(beside(place, 1)))
+    ]
 
 
 def _way(field: Region, edge: str) -> Point | None:

@@ -153,9 +153,12 @@ def _reach(neighbour: Neighbour, by_mm: float, amounts: Mapping[str, float]) -> 
     is too slight or too sharp for that, and beside arcs.
     """
     turn = neighbour.turn_rad
-    slight = not SLIGHTEST_RAD < turn < math.pi - SLIGHTEST_RAD
+    slight = not SLIGHTEST_RAD < abs(turn) < math.pi - SLIGHTEST_RAD
     if slight or isinstance(neighbour.side.curve, Arc):
         return 0.0
+    if turn < 0:
+        # An inside corner: its other side may lean over the boards that are left long.
+        return min(0.0, -by_mm * math.cos(turn) / math.sin(turn))
     other = amounts.get(neighbour.side.source or "", 0.0) if neighbour.is_chosen else 0.0
     return (other - by_mm * math.cos(turn)) / math.sin(turn)
 
