@@ -104,7 +104,7 @@ def lay_photo(photo: Photo, view: View, raster: Raster, *, height_mm: float) -> 
     )
     at = (px + 0.5) / shrink - 0.5
     rgb = cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
-    dark = seen & (rgb.max(axis=2) < _DARK)
+    dark = seen & np.all([rgb[..., k] < _DARK for k in range(3)], axis=0)
     return LaidPhoto(view.photo, np.asarray(rgb, np.uint8), seen, dark)
 
 

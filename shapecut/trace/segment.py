@@ -221,7 +221,7 @@ def _mirroring(free: Sequence[Mask], clear: Sequence[Mask]) -> Mask:
 def _glare(picture: LaidPhoto, template: Mask, floor: Mask) -> Mask:
     """Cells where a picture shows mirrored light: brighter and whiter than template and floor."""
     found = np.zeros_like(template)
-    white = picture.rgb.min(axis=2)
+    white = np.minimum.reduce([picture.rgb[..., k] for k in range(3)])
     parts = [white[part] for part in (template, floor) if part.any()]
     if not parts:
         return found
