@@ -157,7 +157,14 @@ def _has_marks(fittings: Fittings) -> bool:
 def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
     """Write what goes to the saw and the machine, the report and job.json."""
     job = made.job
-    write_shop_papers(draft, made.plan, job.papers, title=job.title, marked=made.setting_out)
+    write_shop_papers(
+        draft,
+        made.plan,
+        job.papers,
+        title=job.title,
+        marked=made.setting_out,
+        fascia=made.fittings.fascia,
+    )
     (draft / "report.html").write_text(_report(made, pictures), encoding="utf-8")
     (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
 

@@ -1,10 +1,13 @@
 """What goes to the saw and to the machine: full-scale pages, cut cards and DXF files."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from shapecut.job_papers import Papers
+from shapecut.layout.fascia import Fascia
 from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.drawing import Drawing, drawing_of_layout
+from shapecut.papers.drilling import DrilledStrip, DrillHole
 from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.machining import Machining, drawing_for_boards, drawing_for_piece
 from shapecut.papers.setting_out import with_setting_out
@@ -17,7 +20,13 @@ __all__ = ["write_shop_papers"]
 
 
 def write_shop_papers(
-    draft: Path, plan: Plan, papers: Papers, *, title: str, marked: SettingOut
+    draft: Path,
+    plan: Plan,
+    papers: Papers,
+    *,
+    title: str,
+    marked: SettingOut,
+    fascia: Fascia | None = None,
 ) -> None:
     """Write the files.
 
@@ -27,9 +36,11 @@ def write_shop_papers(
         papers: What they are to look like.
         title: The job's name.
         marked: What was marked on the template.
+        fascia: Its boards are drilled as well.
     """
     _write_dxf(draft, plan, papers, title=title, marked=marked)
-    _write_tiles(draft, plan, papers, title=title, marked=marked)
+    strips = _drilled(fascia, papers.point_drill) if fascia else ()
+    _write_tiles(draft, plan, papers, title=title, marked=marked, strips=strips)
     cards = cut_cards_pdf(
         plan.layout,
         plan.cut_plan,
@@ -58,13 +69,38 @@ def _write_dxf(draft: Path, plan: Plan, papers: Papers, *, title: str, marked: S
         write(f"pieces/{piece.label}", drawing)
 
 
+def _drilled(fascia: Fascia, diameter_mm: float) -> tuple[DrilledStrip, ...]:
+    """The fascia's boards that have holes."""
+    return tuple(
+        DrilledStrip(
+            part.label,
+            part.face_mm,
+            fascia.rules.width_mm,
+            tuple(
+                DrillHole(mark.name, (mark.along_mm, mark.up_mm), diameter_mm)
+                for mark in part.marks
+            ),
+        )
+        for part in fascia.parts
+        if part.marks
+    )
+
+
 def _write_tiles(
-    draft: Path, plan: Plan, papers: Papers, *, title: str, marked: SettingOut
+    draft: Path,
+    plan: Plan,
+    papers: Papers,
+    *,
+    title: str,
+    marked: SettingOut,
+    strips: Sequence[DrilledStrip],
 ) -> None:
     settings = TileSettings(
         papers.page, papers.printer, papers.units, papers.fraction, papers.point_drill
     )
     for kind in papers.tiles:
-        pages = tiles_pdf(kind, plan.layout, title=title, settings=settings, marked=marked)
+        pages = tiles_pdf(
+            kind, plan.layout, title=title, settings=settings, marked=marked, strips=strips
+        )
         if pages:
             (draft / kind.file_name).write_bytes(pages)

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shapecut.papers.drawing import Drawing, Layer, Stroke, drawing_of_layout
+from shapecut.papers.drilling import DrilledStrip, DrillHole
 from shapecut.papers.paper import Paper, page_size_from_text
 from shapecut.papers.printer import Printer
 from shapecut.papers.spans import Box, segments_of
@@ -288,8 +289,31 @@ def test_plain_middles_are_left_out_and_a_distance_is_stated_instead():
 def test_drilling_templates_show_marked_points_with_their_drill():
     text = " ".join(page.text for page in printed_pages(printed(TileKind.DRILLING)))
 
-    assert "P1, ø 5.0 mm (3/16 in)" in text
+    assert "P1" in text
+    assert "ø 5.0 mm (3/16 in)" in text
     assert tiles_pdf(TileKind.DRILLING, plan_by_hand.layout(), title="", settings=A4) is None
+
+
+def test_boards_of_a_fascia_are_drilled_by_templates_too():
+    holes = tuple(DrillHole(f"F1-{n}", (x, 40.0), 4.0) for n, x in enumerate((50.0, 1150.0), 1))
+    strip = DrilledStrip("F1", 1200.0, 120.0, holes)
+    layout = plan_by_hand.layout()
+    data = tiles_pdf(TileKind.DRILLING, layout, title="Pond", settings=A4, strips=(strip,))
+    text = " ".join(page.text for page in printed_pages(data))
+
+    assert "F1-1" in text
+    assert "ø 4.0 mm (3/16 in)" in text
+    assert "F1: 1140.0 mm (44 7/8 in) from the left end of its face" in text
+    assert "piece F1" in text
+
+
+def test_a_roll_is_cut_to_the_length_that_the_pieces_need():
+    tiles = tile_set(TileKind.CUTS, plan_by_hand.layout(), title="", settings=on("roll 610 mm"))
+
+    assert len(tiles.pages) == 1
+    for number, subject in enumerate(tiles.subjects):
+        assert_all_cuts_on_paper(tiles, number, subject.drawing)
+    assert tiles.sheet.area_mm2 < 610.0 * 610.0
 
 
 # --- the printer ----------------------------------------------------------------------------------

@@ -17,6 +17,7 @@ from shapecut.shape.setting_out import SetPoint
 
 __all__ = [
     "DrillHole",
+    "DrilledStrip",
     "drill_holes",
     "hole_circle",
     "hole_cross",
@@ -51,6 +52,23 @@ class DrillHole:
     at: Point
     diameter_mm: float
     loop: int | None = None
+
+
+@dataclass(frozen=True)
+class DrilledStrip:
+    """A board that is no piece of the plan, as a fascia's.
+
+    Attributes:
+        label: Its name.
+        length_mm: Along it.
+        width_mm: Across it.
+        holes: From its left end and its lower edge.
+    """
+
+    label: str
+    length_mm: float
+    width_mm: float
+    holes: tuple[DrillHole, ...]
 
 
 def drill_holes(

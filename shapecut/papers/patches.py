@@ -19,7 +19,7 @@ from shapecut.shape.placement import Point
 
 __all__ = ["Patch", "Shelved", "datum_along", "patches_over", "shelved"]
 
-AROUND_MM = 15.0
+AROUND_MM = 20.0
 """What is worked on lies at least this far inside a patch, along the board."""
 
 BESIDE_MM = 9.0
@@ -34,8 +34,8 @@ PLAIN_MM = 60.0
 GUTTER_MM = 4.0
 """Room between patches on a sheet."""
 
-DATUM_CLEAR_MM = 4.0
-"""A datum keeps this far from the patch's ends."""
+DATUM_CLEAR_MM = 6.0
+"""A datum keeps this far from the patch's ends, so that its words stand there."""
 
 
 @dataclass(frozen=True)

@@ -1,15 +1,15 @@
 """Full-scale pages of pieces, each only where it is cut or drilled."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.layout.layout import Layout, Piece
-from shapecut.papers.drawing import Drawing, Layer, Stroke, Text, drawing_of_layout
-from shapecut.papers.drilling import DrillHole, drill_holes, hole_circle, hole_cross
+from shapecut.papers.drawing import Drawing, Layer, Stroke, Text, drawing_of_layout, rectangle
+from shapecut.papers.drilling import DrilledStrip, DrillHole, drill_holes, hole_circle, hole_cross
 from shapecut.papers.paper import Sheet
 from shapecut.papers.patches import Patch, Shelved, datum_along, patches_over, shelved
 from shapecut.papers.saw_runs import saw_runs
@@ -45,7 +45,12 @@ def cut_templates(layout: Layout, title: str, settings: TileSettings) -> TileSet
 
 
 def drilling_templates(
-    layout: Layout, title: str, settings: TileSettings, points: Sequence[SetPoint]
+    layout: Layout,
+    title: str,
+    settings: TileSettings,
+    *,
+    points: Sequence[SetPoint] = (),
+    strips: Sequence[DrilledStrip] = (),
 ) -> TileSet | None:
     """Pages on which each piece is shown only where it is drilled; None if it is nowhere.
 
@@ -54,18 +59,61 @@ def drilling_templates(
         title: The job's name.
         settings: Paper, printer and units.
         points: Marked on the template, in the plane of the plan.
+        strips: Boards that are no pieces of the plan, to be drilled as well.
     """
-    works = _work(layout, _holes_of(settings, points))
+    works = _work(layout, _holes_of(settings, points)) + [_strip(s, settings) for s in strips]
     return _patched(layout, title, settings, works, "where to drill", LAY)
 
 
 @dataclass(frozen=True)
 class _Work:
-    """What is done to a piece: what is drawn of it, and what of that must be on paper."""
+    """What is done to a board.
 
-    piece: Piece
+    Attributes:
+        label: Of the piece.
+        length_mm: Of the piece.
+        width_mm: Of its board.
+        drawn: In its own frame.
+        worked: (N, 2, 2) segments of what must be on paper.
+        piece: Whose label is written large, and whose place the map shows; None for a board that
+            is no piece of the plan.
+    """
+
+    label: str
+    length_mm: float
+    width_mm: float
     drawn: tuple[Stroke | Text, ...]
     worked: NDArray[np.float64]
+    piece: Piece | None = None
+
+    @property
+    def measured_from(self) -> str:
+        """What distances along it are stated from."""
+        return "the reference end" if self.piece else "the left end of its face"
+
+    @property
+    def subject(self) -> Subject:
+        """What pages show parts of."""
+        drawing = Drawing(self.label, self.drawn)
+        if self.piece is None:
+            return Subject(drawing, (), None)
+        label = TileLabel.of(self.piece, self.width_mm, Placement())
+        return Subject(drawing, (label,), self.piece.placement)
+
+
+def _of_piece(
+    piece: Piece, width_mm: float, drawn: Iterable[Stroke | Text], worked: Iterable[Stroke]
+) -> _Work:
+    worked = segments_of(worked)
+    return _Work(piece.label, piece.length_mm, width_mm, tuple(drawn), worked, piece)
+
+
+def _strip(strip: DrilledStrip, settings: TileSettings) -> _Work:
+    rims = [hole_circle(hole) for hole in strip.holes]
+    names = (words for hole in strip.holes for words in _hole_words(hole, settings))
+    ends = rectangle((0.0, strip.length_mm), (0.0, strip.width_mm))
+    drawn: tuple[Stroke | Text, ...] = (ends, *rims, *hole_cross(strip.holes), *names)
+    return _Work(strip.label, strip.length_mm, strip.width_mm, drawn, segments_of(rims))
 
 
 def _cuts_of(piece: Piece, board_width_mm: float) -> _Work:
@@ -74,7 +122,7 @@ def _cuts_of(piece: Piece, board_width_mm: float) -> _Work:
         for loop in piece.region.loops
         for run in saw_runs(loop, board_width_mm)
     ]
-    return _Work(piece, (*piece_hatching(piece, board_width_mm), *cuts), segments_of(cuts))
+    return _of_piece(piece, board_width_mm, (*piece_hatching(piece, board_width_mm), *cuts), cuts)
 
 
 def _holes_of(
@@ -88,16 +136,18 @@ def _holes_of(
             for loop in piece.region.loops
             for run in saw_runs(loop, board_width_mm)
         ]
-        named = (_hole_name(hole, settings) for hole in holes)
-        return _Work(piece, (*cuts, *rims, *hole_cross(holes), *named), segments_of(rims))
+        named = (words for hole in holes for words in _hole_words(hole, settings))
+        return _of_piece(piece, board_width_mm, (*cuts, *rims, *hole_cross(holes), *named), rims)
 
     return find
 
 
-def _hole_name(hole: DrillHole, settings: TileSettings) -> Text:
-    words = f"{hole.name}, ø {settings.length(hole.diameter_mm)}"
-    beside = hole.at[1] + hole.diameter_mm / 2 + 3 * EDGE_TEXT_MM
-    return _words(words, (hole.at[0], beside))
+def _hole_words(hole: DrillHole, settings: TileSettings) -> Iterator[Text]:
+    """The name above a hole, its diameter below."""
+    away = hole.diameter_mm / 2 + 3 * EDGE_TEXT_MM
+    x, y = hole.at
+    yield _words(hole.name, (x, y + away))
+    yield _words(f"ø {settings.length(hole.diameter_mm)}", (x, y - away))
 
 
 def _work(layout: Layout, find: Callable[[Piece, float], _Work]) -> list[_Work]:
@@ -115,16 +165,8 @@ def _patched(
 ) -> TileSet | None:
     if not works:
         return None
-    width, margins = layout.board.width_mm, TileMargins()
-    sheet, pages = _fewest(works, width, settings, margins)
-    subjects = tuple(
-        Subject(
-            Drawing(work.piece.label, work.drawn),
-            (TileLabel.of(work.piece, width, Placement()),),
-            work.piece.placement,
-        )
-        for work in works
-    )
+    margins = TileMargins()
+    sheet, pages = _fewest(works, settings, margins)
     return TileSet(
         title=title,
         name=name,
@@ -132,59 +174,75 @@ def _patched(
         sheet=sheet,
         printer=settings.printer,
         margins=margins,
-        subjects=subjects,
+        subjects=tuple(work.subject for work in works),
         pages=pages,
         overview=drawing_of_layout(layout, title),
     )
 
 
 def _fewest(
-    works: Sequence[_Work], width_mm: float, settings: TileSettings, margins: TileMargins
+    works: Sequence[_Work], settings: TileSettings, margins: TileMargins
 ) -> tuple[Sheet, tuple[TilePage, ...]]:
     """Patches of all pieces on the sheets, upright or turned, whichever takes less paper."""
     ways: list[tuple[float, int, Sheet, list[list[Shelved]]]] = []
-    for sheet in settings.page.sheets(*_roll_room(works, width_mm, margins)):
+    for sheet in settings.page.sheets(math.inf, math.inf):
         window = margins.window_of(settings.printer.usable(sheet))
         patches = [
             patch
             for subject, work in enumerate(works)
-            for patch in patches_over(subject, work.worked, width_mm, window)
+            for patch in patches_over(subject, work.worked, work.width_mm, window)
         ]
         laid = shelved(patches, window)
+        if settings.page.height_mm is None:
+            sheet, laid = _cut_to_length(sheet, laid, settings)
         ways.append((len(laid) * sheet.area_mm2, len(ways), sheet, laid))
     _, _, sheet, laid = min(ways, key=lambda way: way[:2])
-    corner = (margins.left, margins.bottom)
-    pages = []
-    for held in laid:
-        windows = tuple(
-            Window(
-                one.patch.subject,
-                one.patch.box,
-                (corner[0] + one.corner[0], corner[1] + one.corner[1]),
-                framed=True,
-                own=tuple(_guides(one.patch, works[one.patch.subject], width_mm, settings)),
-            )
-            for one in held
+    return sheet, tuple(_page(held, works, settings, margins) for held in laid)
+
+
+def _cut_to_length(
+    sheet: Sheet, laid: list[list[Shelved]], settings: TileSettings
+) -> tuple[Sheet, list[list[Shelved]]]:
+    """A roll's page no longer than what lies on it; patches lie from its top and its left."""
+    spare_x = min(
+        settings.printer.usable(sheet).width_mm - one.corner[0] - one.patch.box.width
+        for held in laid
+        for one in held
+    )
+    spare_y = min(one.corner[1] for held in laid for one in held)
+    x, y = settings.printer.scales(sheet)
+    if sheet.width_mm > sheet.height_mm:
+        spare = spare_x - TileMargins().beside.width_mm
+        return Sheet(sheet.width_mm - spare / min(1.0, x), sheet.height_mm), laid
+    lowered = [
+        [replace(one, corner=(one.corner[0], one.corner[1] - spare_y)) for one in held]
+        for held in laid
+    ]
+    return Sheet(sheet.width_mm, sheet.height_mm - spare_y / min(1.0, y)), lowered
+
+
+def _page(
+    held: Sequence[Shelved],
+    works: Sequence[_Work],
+    settings: TileSettings,
+    margins: TileMargins,
+) -> TilePage:
+    windows = tuple(
+        Window(
+            one.patch.subject,
+            one.patch.box,
+            (margins.left + one.corner[0], margins.bottom + one.corner[1]),
+            framed=True,
+            own=tuple(_guides(one.patch, works[one.patch.subject], settings)),
         )
-        pieces = dict.fromkeys(works[one.patch.subject].piece.label for one in held)
-        pages.append(TilePage(windows, tuple(pieces)))
-    return sheet, tuple(pages)
+        for one in held
+    )
+    return TilePage(windows, tuple(dict.fromkeys(works[w.subject].label for w in windows)))
 
 
-def _roll_room(
-    works: Sequence[_Work], width_mm: float, margins: TileMargins
-) -> tuple[float, float]:
-    """How long a roll's page may be: as long as the longest piece needs, either way."""
-    longest = max(float(np.ptp(work.worked[:, :, 0])) for work in works) + 40.0
-    reach = max(longest, width_mm + 40.0)
-    return (reach + margins.beside.width_mm, reach + margins.beside.height_mm)
-
-
-def _guides(
-    patch: Patch, work: _Work, width_mm: float, settings: TileSettings
-) -> Iterator[Stroke | Text]:
+def _guides(patch: Patch, work: _Work, settings: TileSettings) -> Iterator[Stroke | Text]:
     """The board's edges and the datum, with words; a datum along the board where no edge shows."""
-    box = patch.box
+    box, width_mm = patch.box, work.width_mm
     middle = (box.x0 + box.x1) / 2
     edges = [edge for edge in (0.0, width_mm) if box.y0 < edge < box.y1]
     for edge in edges:
@@ -197,10 +255,10 @@ def _guides(
         above = f"{settings.length(level)} above the board's lower edge"
         yield _words(above, (middle, level + HALF_ROW_MM))
     low, high = max(box.y0, 0.0), min(box.y1, width_mm)
-    along = datum_along(box, work.worked, length_mm=work.piece.length_mm, step_mm=settings.round_mm)
+    along = datum_along(box, work.worked, length_mm=work.length_mm, step_mm=settings.round_mm)
     yield _reference((along, low), (along, high))
-    beside = along - HALF_ROW_MM if along > middle else along + HALF_ROW_MM
-    words = f"{work.piece.label}: {settings.length(along)} from the reference end"
+    beside = along + HALF_ROW_MM if along > middle else along - HALF_ROW_MM
+    words = f"{work.label}: {settings.length(along)} from {work.measured_from}"
     yield replace(_words(words, (beside, (low + high) / 2)), turn_rad=math.pi / 2)
 
 

@@ -27,12 +27,13 @@ class Subject:
     Attributes:
         drawing: In its own frame, mm.
         labels: Of the pieces in it.
-        placement: Of its frame in the plane of the plan, for the map of all pages.
+        placement: Of its frame in the plane of the plan, for the map of all pages; None for what
+            is no part of the plan.
     """
 
     drawing: Drawing
     labels: tuple[TileLabel, ...]
-    placement: Placement = field(default_factory=Placement)
+    placement: Placement | None = field(default_factory=Placement)
 
 
 @dataclass(frozen=True)
@@ -116,10 +117,12 @@ class TileSet:
         return self.printer.usable(self.sheet)
 
     def footprints(self, page: TilePage) -> tuple[tuple[Point, ...], ...]:
-        """The corners of each of a page's windows in the plane of the plan."""
+        """The corners of each of a page's windows that has a place in the plane of the plan."""
+        placed = ((window, self.subjects[window.subject].placement) for window in page.windows)
         return tuple(
-            tuple(self.subjects[window.subject].placement.to_plane(c) for c in window.box.corners)
-            for window in page.windows
+            tuple(placement.to_plane(corner) for corner in window.box.corners)
+            for window, placement in placed
+            if placement is not None
         )
 
 

@@ -1,7 +1,10 @@
 """Full-scale pages: the whole plan, a placing guide, or only where each piece is cut or drilled."""
 
+from collections.abc import Sequence
+
 from shapecut.layout.layout import Layout
 from shapecut.papers.drawing import Drawing, Layer, drawing_of_layout
+from shapecut.papers.drilling import DrilledStrip
 from shapecut.papers.piece_tiles import cut_templates, drilling_templates
 from shapecut.papers.tile_kind import TileKind
 from shapecut.papers.tile_labels import TileLabel
@@ -30,6 +33,7 @@ def tiles_pdf(
     title: str,
     settings: TileSettings,
     marked: SettingOut | None = None,
+    strips: Sequence[DrilledStrip] = (),
 ) -> bytes | None:
     """Print full-scale pages.
 
@@ -39,12 +43,13 @@ def tiles_pdf(
         title: The job's name, written on every page.
         settings: Paper, printer and units.
         marked: What was marked on the template.
+        strips: Boards that are no pieces of the plan, to be drilled as well.
 
     Returns:
         A PDF: the page map, then the pages; None where there is nothing to show, as without a hole
         to drill.  Equal input gives equal bytes.
     """
-    pages = tile_set(kind, layout, title=title, settings=settings, marked=marked)
+    pages = tile_set(kind, layout, title=title, settings=settings, marked=marked, strips=strips)
     return tile_set_pdf(pages) if pages else None
 
 
@@ -55,6 +60,7 @@ def tile_set(
     title: str,
     settings: TileSettings,
     marked: SettingOut | None = None,
+    strips: Sequence[DrilledStrip] = (),
 ) -> TileSet | None:
     """The pages of `tiles_pdf` as a value."""
     if kind is TileKind.PLAN:
@@ -63,7 +69,8 @@ def tile_set(
         return _placing(layout, title, settings)
     if kind is TileKind.CUTS:
         return cut_templates(layout, title, settings)
-    return drilling_templates(layout, title, settings, marked.points if marked else ())
+    points = marked.points if marked else ()
+    return drilling_templates(layout, title, settings, points=points, strips=strips)
 
 
 # --- the plan as one sheet, joined from pages -----------------------------------------------------
