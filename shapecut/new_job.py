@@ -126,6 +126,41 @@ two_good_faces = false  # true: pieces may also lie face down
 # gap = "3 mm"                 # between two ends; more in the cold, with this:
 # heat = {{ per_kelvin = 4e-5, laid_at = 15, hottest = 55 }}
 
+# Boards along edges round the rows, and boards across them that part the rows:
+# [border]
+# edges = ["E1", "E2"]
+# courses = 1
+# corners = "mitred"           # or "butted": the edge named first runs through
+# [[breakers]]
+# measured_from = "E1"
+# at = "2400 mm"               # to the breaker's middle
+# Rows cut long at an edge, to be trimmed in place along one snapped line:
+# [left_long]
+# E3 = "40 mm"
+
+# What holds the boards down; clips where boards.edges are "grooved", else screws:
+# [fasteners]
+# spare_percent = 10
+# screw_price = 0.09
+
+# Boards that cover the frame along all covered edges, or those named; with holes to drill:
+# [fascia]
+# frame_depth = "145 mm"
+# lengths = [{{ length = "3 m", price = 15.90 }}]
+# screws = {{ count = 2, edge_distance = "30 mm", spacing = "600 mm" }}
+
+# Evenly spaced points along an edge or a length, lights or balusters; goods sold by the reel:
+# [[points]]
+# name = "light"
+# edge = "E2"
+# count = 4                    # or at_most = "100 mm", ends = "whole", size = "40 mm"
+# clear_of_joists = "5 mm"
+# [[strips]]
+# name = "light strip"
+# edges = ["E1", "E2"]
+# pitch = "50 mm"              # where it may be cut
+# lengths = [{{ length = "5 m", price = 24.00 }}]
+
 # [saw]
 # relief_radius = "0 mm"       # of a router's cutter at inside corners
 # smallest_angle_deg = 20      # sharper points break

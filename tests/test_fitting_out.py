@@ -5,6 +5,7 @@ import json
 import math
 from decimal import Decimal
 from io import StringIO
+from pathlib import Path
 
 import pytest
 
@@ -233,3 +234,19 @@ def test_a_job_with_everything_is_written(tmp_path):
     assert rows_of((tmp_path / "cut" / "drill-marks.csv").read_bytes())
     cautions = [f for f in record["findings"] if "building code" in f["what"]]
     assert len(cautions) == 1
+
+
+def test_the_terrace_by_the_pond(tmp_path):
+    """Its corners by hand: the slanted edge leans by 350 in 1900 mm, 10.44° from upright, so the
+    border turns by 79.56° at E4/E5 and by 100.44° at E5/E6 of the place."""
+    example = Path(__file__).parent.parent / "examples" / "pond_terrace"
+    made = make_into(example, tmp_path / "cut", replace=False)
+    angles = {corner.edges: math.degrees(corner.mitre_rad) for corner in made.plan.edging.corners}
+    lean = math.degrees(math.atan2(350, 1900))
+    assert sorted(angles.values()) == pytest.approx([(90 - lean) / 2, (90 + lean) / 2])
+    trimmed = made.plan.edging.trims[0].pieces
+    assert {round(piece.rough_mm - piece.left_mm, 6) for piece in trimmed} == {40}
+    fascia = made.fittings.fascia
+    assert fascia is not None
+    assert {part.edge for part in fascia.parts} == {"E3", "E4", "E5", "E6"}
+    assert all(part.length_mm <= 4200 for part in fascia.parts)

@@ -17,7 +17,7 @@ from shapecut.layout.rules import LayoutRules
 from shapecut.shape.curves import Arc
 from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
-from tests.test_layout_border import GRID_AREA_MM2, GRID_MM, places
+from tests.test_layout_border import ELL, GRID_AREA_MM2, GRID_MM, places
 from tests.test_layout_rows import field_of
 from tests.test_layout_supports import outline_of
 from tests.test_planning_carpentry import JOB
@@ -156,6 +156,18 @@ class TestLeftLong:
             laid(DECK, border=BorderRules(("E2",)), left_long={"E2": 50.0})
         with pytest.raises(LayoutError, match='left long at "E8"'):
             laid(DECK, left_long={"E8": 50.0})
+
+    def test_beside_a_border_only_the_rows_are_left_long(self):
+        """E3 of the L is left 40 mm long, E4 beyond the inside corner has a border: its board still
+        starts a gap behind the corner, and only rows above the corner are trimmed."""
+        layout, edging = laid(ELL, border=BorderRules(("E3", "E2")), left_long={"E4": 40.0})
+        pieces = by_label(layout)
+        assert pieces["B2"].length_mm == pytest.approx(2000 - 5)
+        trimmed = [by_label(layout)[piece.label] for piece in edging.trims[0].pieces]
+        assert trimmed
+        for piece in trimmed:
+            assert shape(piece).bounds[3] > 1500
+            assert shape(piece).bounds[2] == pytest.approx(2040)
 
 
 class TestStops:

@@ -77,7 +77,7 @@ class TestByHand:
         found = fasteners_of(layout, TEN, FasteningRules(hidden=False))
         assert found.counts() == {Fixing.SCREW: 3 * 11 * 2}
         (finding,) = found.findings
-        assert finding.what.startswith("12 screws")
+        assert "end of their piece: 12 (" in finding.what
         assert "the nearest 10 mm" in finding.what or "the nearest 9 mm" in finding.what
 
     def test_face_screws_keep_their_edge_distance(self):

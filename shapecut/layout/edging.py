@@ -40,7 +40,8 @@ class EdgingRules:
     Attributes:
         border: Border boards, if there are any.
         breakers: Boards across the field.
-        left_long: By edge, how far boards are cut long there to be trimmed in place.
+        left_long: By edge, how far the rows' boards are cut long there to be trimmed in place;
+            border boards and breakers are cut to length.
 
     Raises:
         LayoutError: If boards are to be left long at an edge with a border.
@@ -104,18 +105,18 @@ def lay_edged(
     Raises:
         LayoutError: If any of it cannot be laid.
     """
-    rough = grown(place, edging.left_long) if edging.left_long else place
     border_joints = BorderJoints(
         longest_mm, rules.smallest_length_mm, joints.gap_mm if joints else 0
     )
     border = None
     if edging.border:
-        border = border_of(rough, board, edging.border, joints=border_joints, joists=joists)
+        border = border_of(place, board, edging.border, joints=border_joints, joists=joists)
         rules = _started_behind(rules, edging.border, board)
-    inner = border.field if border else rough
+    inner = border.field if border else place
     breakers = [breaker_along(outline, one.edge, one.at_mm, board) for one in edging.breakers]
     across = breaker_boards(inner, breakers, joints=border_joints, joists=joists)
-    rows = lay_rows(inner, board, rules, joists=joists, joints=joints, breakers=breakers)
+    rough = grown(inner, edging.left_long) if edging.left_long else inner
+    rows = lay_rows(rough, board, rules, joists=joists, joints=joints, breakers=breakers)
     layout = replace(
         rows,
         field=place,

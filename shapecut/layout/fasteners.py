@@ -240,8 +240,8 @@ def _near_ends(placed: Sequence[Fastener], rules: FasteningRules) -> Iterator[Fi
         yield Finding(
             Level.CHECK,
             "fasteners",
-            f"{len(near)} screws ({listed}) come nearer than {rules.end_mm:.0f} mm to the end of "
-            f"their piece, the nearest {nearest:.0f} mm, since it covers no more of the joist "
-            f"there.",
+            f"Screws nearer than {rules.end_mm:.0f} mm to the end of their piece: {len(near)} "
+            f"({listed}), the nearest {nearest:.0f} mm, since the piece covers no more of the "
+            f"joist there.",
             "Pre-drill them, or double the joist under the ends.",
         )

@@ -190,7 +190,8 @@ def _trimmed(pieces: Sequence[Piece], edge: str, line: Line) -> Iterator[Trimmed
             boxes = [bounds(s.curve for s in p.outer) for p in clip(piece.region, local)]
             left = max((x1 for _, _, x1, _ in boxes), default=0.0)
             left -= min((x0 for x0, *_ in boxes), default=0.0)
-            yield TrimmedPiece(piece.label, piece.length_mm, left)
+            if piece.length_mm - left > FLUSH_MM:
+                yield TrimmedPiece(piece.label, piece.length_mm, left)
 
 
 def _line_along(
