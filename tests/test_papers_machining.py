@@ -177,3 +177,6 @@ def test_an_opening_that_the_bit_does_not_enter_is_found():
 
     (found,) = machining_findings(holed, replace(plan, kerf_mm=6.0), Tool(6.0))
     assert "does not get in" in found.what
+    drilled = replace(piece.region, holes=(round_hole((300.0, 52.0), 2.0),))
+    holed = replace(layout, pieces=(replace(piece, region=drilled),))
+    assert machining_findings(holed, replace(plan, kerf_mm=6.0), Tool(6.0)) == ()

@@ -4,7 +4,7 @@ A piece's origin is its blank's corner at the reference end and the board's lowe
 the board.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from shapecut.findings import Finding, Level
@@ -120,8 +120,7 @@ def _operations(
     region: Region, holes: Sequence[DrillHole], machining: Machining
 ) -> Iterator[Stroke]:
     """The piece's cuts and holes, each on the layer of its operation."""
-    drilled = {hole.loop for hole in holes if hole.loop is not None}
-    cut = Region(region.outer, tuple(h for n, h in enumerate(region.holes) if n not in drilled))
+    cut = _without_drilled(region, holes)
     if machining.tool is None:
         loops: tuple[Loop, ...] = cut.loops
     else:
@@ -133,6 +132,12 @@ def _operations(
         layer = Layer.CUT_OUTSIDE if outside else Layer.CUT_INSIDE
         yield closed_stroke(loop, Placement(), layer)
     yield from map(hole_circle, holes)
+
+
+def _without_drilled(region: Region, holes: Iterable[DrillHole]) -> Region:
+    """The region without the openings that a drill makes."""
+    drilled = {hole.loop for hole in holes}
+    return Region(region.outer, tuple(h for n, h in enumerate(region.holes) if n not in drilled))
 
 
 def _engraved(piece: Piece, board_width_mm: float, at: Placement) -> Text:
@@ -166,7 +171,8 @@ def machining_findings(layout: Layout, plan: CutPlan, tool: Tool | None) -> tupl
             )
         )
     for piece in layout.pieces:
-        for x, y in narrow_places(piece.region, tool):
+        cut = _without_drilled(piece.region, opening_holes(piece.region))
+        for x, y in narrow_places(cut, tool):
             found.append(
                 Finding(
                     Level.CHECK,
