@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from shapecut.capture.photo import Photo
 from shapecut.findings import Finding, Level
+from shapecut.papers.closeups import closeups
 from shapecut.papers.length_uncertainty import length_u95_mm
 from shapecut.papers.markup import Lengths
 from shapecut.papers.overlay import Overlay, overlays
@@ -348,3 +349,25 @@ def test_the_order_of_installation_goes_from_row_to_row_with_a_running_check():
 
     assert rows == sorted(rows)
     assert "near edge 290.0 mm (11 7/16 in) from that of the first row" in text
+
+
+@pytest.mark.parametrize("count", [1, 2, 9])
+def test_a_report_with_photographs_and_doubtful_places_is_light(count):
+    """Noise is the worst that a photograph can hold."""
+    rng = np.random.default_rng(5)
+    noise = cv2.resize(rng.integers(0, 255, (1200, 1600, 3), np.uint8), None, fx=2, fy=2)
+    photos = [Photo(f"{n}.jpg", cv2.resize(noise, (1600, 1200))) for n in range(count)]
+    seen = survey(views=tuple(replace(straight_above(), photo=n) for n in range(count)))
+    outline = plan_by_hand.outline()
+    doubts = [
+        Finding(Level.CHECK, edge.name, "It was hard to see.", "Look.", place_mm=edge.curve.at(0.5))
+        for edge in outline.edges
+    ]
+    html = report(
+        overlays=overlays(photos, seen, outline, largest_bytes=OVERLAY_BYTES),
+        closeups=closeups(photos, seen, outline, doubts),
+        survey=seen,
+        traced=Traced(outline, tuple(doubts), 0.1),
+    )
+
+    assert len(html.encode()) < 1_500_000

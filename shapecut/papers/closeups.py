@@ -25,7 +25,10 @@ SIDE_PX = 420
 """Side of each of its two pictures."""
 MOST = 8
 """More crops than this are not made; the gravest findings come first."""
-QUALITY = 80
+ALL_BYTES = 200_000
+"""All crops together take no more than this, unless the last of the qualities takes more."""
+QUALITIES = (80, 65, 50, 35)
+"""Of the JPEG files, tried from the best."""
 LINE = (196, 0, 98)
 """Colour of the outline (red, green, blue)."""
 SUBPIXEL_BITS = 4
@@ -71,7 +74,8 @@ def closeups(
         pixels = _crop(photos[view.photo], px, px_per_mm)
         drawn = _drawn_over(pixels, view, outline, survey.height_mm, px, px_per_mm)
         both = np.hstack([pixels, np.full((SIDE_PX, 6, 3), 255, np.uint8), drawn])
-        made.append(Closeup(finding, photos[view.photo].name, _encoded(both)))
+        share = ALL_BYTES // min(MOST, len(doubtful))
+        made.append(Closeup(finding, photos[view.photo].name, _encoded(both, share)))
     return tuple(made)
 
 
@@ -141,6 +145,11 @@ def _densely(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.column_stack([np.interp(at, along, points[:, k]) for k in range(2)])
 
 
-def _encoded(pixels: NDArray[np.uint8]) -> bytes:
+def _encoded(pixels: NDArray[np.uint8], largest_bytes: int) -> bytes:
     swapped = cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR)
-    return cv2.imencode(".jpg", swapped, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])[1].tobytes()
+    data = b""
+    for quality in QUALITIES:
+        data = cv2.imencode(".jpg", swapped, [cv2.IMWRITE_JPEG_QUALITY, quality])[1].tobytes()
+        if len(data) <= largest_bytes:
+            break
+    return data

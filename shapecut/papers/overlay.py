@@ -17,7 +17,7 @@ from shapecut.survey.view import View
 
 __all__ = ["Overlay", "overlays"]
 
-LARGEST_SIDES_PX = (1600, 1280, 1024, 800)
+LARGEST_SIDES_PX = (1600, 1280, 1024, 800, 640, 480)
 """Longest sides tried, largest first, until the picture is small enough."""
 
 QUALITY = 78

@@ -1,6 +1,6 @@
 """The report's cut cards: each piece in little, with its marks and cuts in words."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from itertools import pairwise
 
@@ -56,20 +56,25 @@ def _card(piece: Piece, card: CutCard, heading: Sequence[str], words: CardWords)
 def drawing_of_sketch(card: CutCard, sketch: CardSketch) -> Drawing:
     """A card's sketch as a drawing, in the sketch's frame."""
     items: list[Stroke | Text] = [
-        *(_stroke(chain, Layer.WASTE) for chain in sketch.hatching),
-        _stroke(_rectangle(sketch), Layer.ROW),
-        *(_stroke(chain, Layer.CONTOUR) for chain in sketch.contour),
-        *(_stroke(chain, Layer.CUT) for chain in sketch.contour),
+        *_strokes(sketch.hatching, Layer.WASTE),
+        *_strokes([_rectangle(sketch)], Layer.ROW),
+        *_strokes(sketch.contour, Layer.CONTOUR),
+        *_strokes(sketch.contour, Layer.CUT),
         *_breaks(sketch),
         *_names(card, sketch),
     ]
     return Drawing(f"Sketch of piece {card.label} on its board", tuple(items))
 
 
-def _stroke(chain: Chain | Sequence[tuple[float, float]], layer: Layer) -> Stroke:
-    points = [(float(x), float(y)) for x, y in chain]
-    lines = (Line(first, last) for first, last in pairwise(points) if first != last)
-    return Stroke(tuple(lines), layer, closed=points[0] == points[-1])
+def _strokes(
+    chains: Iterable[Chain | Sequence[tuple[float, float]]], layer: Layer
+) -> Iterator[Stroke]:
+    """Chains to a tenth of a mm, which nobody sees in a sketch; those shorter are left out."""
+    for chain in chains:
+        points = [(round(float(x), 1), round(float(y), 1)) for x, y in chain]
+        lines = tuple(Line(first, last) for first, last in pairwise(points) if first != last)
+        if lines:
+            yield Stroke(lines, layer, closed=points[0] == points[-1])
 
 
 def _rectangle(sketch: CardSketch) -> list[tuple[float, float]]:
@@ -81,9 +86,11 @@ def _breaks(sketch: CardSketch) -> Iterator[Stroke]:
     """Two slanted strokes where the board is shortened."""
     lean, beyond = 0.04 * sketch.width, 0.08 * sketch.width
     for along in sketch.breaks:
-        for x in (along - lean, along + lean):
-            ends = [(x - lean, -beyond), (x + lean, sketch.width + beyond)]
-            yield _stroke(ends, Layer.REFERENCE)
+        ends = (
+            [(x - lean, -beyond), (x + lean, sketch.width + beyond)]
+            for x in (along - lean, along + lean)
+        )
+        yield from _strokes(ends, Layer.REFERENCE)
 
 
 def _names(card: CutCard, sketch: CardSketch) -> Iterator[Text]:
