@@ -21,6 +21,10 @@ _NEAREST, _FARTHEST = 2, 7
 blurred, and the farthest may be another matter."""
 _LEAST_MM = 35.0
 """Stretches of boundary shorter than this are left to the fit, mm."""
+_LEAST_HOLE_MM = 22.0
+"""Patches within the template that are narrower than this are print or specks, mm."""
+_STRIP_MM = 70.0
+"""Strips of tape that may cut a part of the template off are at most this wide, mm."""
 _FULL = 0.5
 """Share of the neighbourhood of such a stretch that is in doubt, at least."""
 _SECOND = 0.25
@@ -40,6 +44,10 @@ class Doubt(Enum):
     """The boundary runs through glare."""
     DARK = "dark"
     """The boundary lies in the dark."""
+    MAYBE_HOLE = "maybe a hole"
+    """A patch within looks neither like template nor quite like floor."""
+    CUT_OFF = "cut off"
+    """A patch like the template lies just beyond a strip of something else."""
     SECOND = "second"
     """Another patch looks like the template."""
 
@@ -102,11 +110,19 @@ def doubtful_places(
         width = float(np.sqrt(patch.sum())) * cell_mm
         if width >= _LEAST_MM:
             found.append(DoubtfulPlace(Doubt.ADDED, _middle(window, patch), width))
+    within = opened((score < 0) & known & eroded(mask, _NEAREST + 1), 1)
+    for window, patch in patches(within, margin=0):
+        width = float(np.sqrt(patch.sum())) * cell_mm
+        if width >= _LEAST_HOLE_MM:
+            found.append(DoubtfulPlace(Doubt.MAYBE_HOLE, _middle(window, patch), width))
     like = opened((score > 0) & known & ~grown(mask, _FARTHEST), 3)
+    near = grown(mask, round(_STRIP_MM / cell_mm))
     for window, patch in patches(like, margin=0):
+        width = float(np.sqrt(patch.sum())) * cell_mm
         if patch.sum() >= _SECOND * mask.sum():
-            width = float(np.sqrt(patch.sum())) * cell_mm
             found.append(DoubtfulPlace(Doubt.SECOND, _middle(window, patch), width))
+        elif width >= _LEAST_MM and near[window][patch].any():
+            found.append(DoubtfulPlace(Doubt.CUT_OFF, _middle(window, patch), width))
     return tuple(found)
 
 

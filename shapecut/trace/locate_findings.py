@@ -38,6 +38,17 @@ _WHAT = {
         " is to be seen.",
         "Photograph it again in even light, or add a photograph with the shadow elsewhere.",
     ),
+    Doubt.MAYBE_HOLE: (
+        "A patch about {size:.0f} mm wide within the template looks neither quite like it nor like"
+        " the floor; it counts as print.",
+        "If it is a hole, photograph it again in even light on a floor it contrasts with.",
+    ),
+    Doubt.CUT_OFF: (
+        "A patch about {size:.0f} mm wide that looks like the template lies close beside it and was"
+        " not counted to it.",
+        "If it belongs to it (a part beyond a strip of tape), state template.hints on it, or cover"
+        " the tape; else move it away.",
+    ),
     Doubt.SECOND: (
         "Something else about {size:.0f} mm wide looks like the template; the shape that covers"
         " more of the middle among the cards was measured.",
