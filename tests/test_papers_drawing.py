@@ -15,6 +15,7 @@ from shapecut.papers.drawing import (
     drawing_of_board,
     drawing_of_layout,
 )
+from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.label_place import Interior, label_rooms, place_label
 from shapecut.papers.svg import drawing_svg
 from shapecut.shape.curves import Arc, Line
@@ -183,3 +184,12 @@ def test_every_edge_is_named_once_outside_the_field():
     assert sorted(text.text for text in texts) == ["E1", "E2", "E3", "E4", "E5", "E6", "H1", "H2"]
     below = next(text for text in texts if text.text == "E1")
     assert layout.frame.to_local(below.at)[1] < -below.height_mm / 2
+
+
+def test_every_layer_has_a_look_and_a_colour():
+    """What a writer has no look for would silently be missing from its files."""
+    stroke = Line((0.0, 0.0), (10.0, 0.0))
+    drawing = Drawing("all", tuple(Stroke((stroke,), layer) for layer in Layer))
+
+    assert all(f'class="{layer.value}"' in drawing_svg(drawing) for layer in Layer)
+    assert len(drawing_dxf(drawing).decode().split("LWPOLYLINE")) > len(Layer)

@@ -21,6 +21,7 @@ from shapecut.papers.machining import Machining, drawing_for_boards, drawing_for
 from shapecut.shape.curves import Arc, Line
 from shapecut.stock.turns import Turn
 from tests import plan_by_hand
+from tests.dxf_polylines import entity_closed, vertices_of
 from tests.random_floors import round_hole
 
 MM_PER_UNIT = {"mm": 1.0, "in": 25.4}
@@ -111,16 +112,6 @@ def test_ezdxf_reads_the_same_length_of_every_entity_and_arcs_as_arcs(drawing, u
         length, arcs = bulged_length(vertices_of(entity), closed=entity_closed(entity))
         assert length * mm == pytest.approx(stroke.length, rel=1e-9)
         assert arcs >= sum(isinstance(curve, Arc) for curve in stroke.curves)
-
-
-def vertices_of(entity) -> list[tuple[float, float, float]]:
-    if entity.dxftype() == "LWPOLYLINE":
-        return entity.get_points("xyb")
-    return [(*v.dxf.location.vec2, v.dxf.get("bulge", 0.0)) for v in entity.vertices]
-
-
-def entity_closed(entity) -> bool:
-    return entity.closed if entity.dxftype() == "LWPOLYLINE" else entity.is_closed
 
 
 def bulged_length(vertices, *, closed: bool) -> tuple[float, int]:
@@ -216,3 +207,11 @@ def test_equal_drawings_give_equal_bytes_in_every_process():
         for seed in ("1", "2", "3", "4")
     }
     assert len(files) == 1
+
+
+def test_writing_says_nothing_to_the_user(caplog):
+    """A library's warning would end up between the lines of the command."""
+    for release in RELEASES:
+        drawing_dxf(drawings()[0], release=release)
+
+    assert caplog.records == []

@@ -16,6 +16,7 @@ from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.machining import Machining, drawing_for_piece
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.region import Loop, Region, Side
+from tests.dxf_polylines import entity_closed, vertices_of
 
 
 @st.composite
@@ -65,19 +66,20 @@ def bulged_area(points: list[tuple[float, float, float]]) -> float:
 
 
 @settings(max_examples=15, deadline=None)
-@given(fields(), st.floats(0.0, math.pi), st.floats(60.0, 200.0))
-def test_closed_contours_in_the_dxf_have_the_area_of_their_piece(field, direction, width):
+@given(fields(), st.floats(0.0, math.pi), st.floats(60.0, 200.0), st.sampled_from(["R2010", "R12"]))
+def test_closed_contours_in_the_dxf_have_the_area_of_their_piece(field, direction, width, release):
     layout = lay_rows(field, Board(width, 25.0, 4.0), LayoutRules(direction_rad=direction))
 
     for piece in layout.pieces:
         drawing = drawing_for_piece(piece, width, Machining())
-        document = ezdxf.read(io.StringIO(drawing_dxf(drawing).decode()))
-        contours = document.modelspace().query('LWPOLYLINE[layer? "cut-.*"]')
-        area = sum(bulged_area(contour.get_points("xyb")) for contour in contours)
+        data = drawing_dxf(drawing, release=release)
+        document = ezdxf.read(io.StringIO(data.decode()))
+        contours = document.modelspace().query('LWPOLYLINE POLYLINE[layer? "cut-.*"]')
+        area = sum(bulged_area(vertices_of(contour)) for contour in contours)
         drilled = document.modelspace().query('CIRCLE[layer=="drill"]')
         area -= sum(math.pi * circle.dxf.radius**2 for circle in drilled)
 
-        assert all(contour.closed for contour in contours)
+        assert all(map(entity_closed, contours))
         assert area == pytest.approx(piece.region.area, rel=1e-9)
 
 

@@ -362,6 +362,14 @@ def test_corrected_pages_lose_no_cut(floor, along, across):
 # --- as few pages as may be -----------------------------------------------------------------------
 
 
+@given(floor=FLOORS, page=PAGES)
+@settings(max_examples=15)
+def test_all_pages_of_a_plan_are_joined_to_one_another(floor, page):
+    needed = drawing_of_layout(floor, "").on(Layer.CUT, Layer.BOARD_EDGE)
+
+    assert tile_drawing(needed, page_size_from_text(page)).parts == 1
+
+
 def test_pages_that_hold_nothing_are_left_out():
     """Two legs of a metre, at right angles:
 

@@ -6,6 +6,7 @@ header states ($INSUNITS, $MEASUREMENT); R12 has no variables for them.  Group c
 variables follow the DXF reference for release 2010.
 """
 
+import logging
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -70,7 +71,8 @@ def drawing_dxf(
         The file; the same drawing always gives the same bytes.
     """
     with _fixed_metadata():
-        document = new(release, units=_INSUNITS[units])
+        with _quiet():
+            document = new(release, units=_INSUNITS[units])
         document.header["$MEASUREMENT"] = _MEASUREMENT[units]
         _fill(document, drawing, 1.0 / _MM_PER_UNIT[units])
         # ezdxf registers the classes in use in the order of a set, which varies from run to run.
@@ -141,6 +143,21 @@ def _add_text(space: Modelspace, text: Text, scale: float) -> None:
     )
     x, y = text.at
     entity.set_placement((x * scale, y * scale), align=TextEntityAlignment.MIDDLE_CENTER)
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep from the user's screen that R12 cannot state its units: a note in the file does."""
+    logger = logging.getLogger("ezdxf")
+    logger.addFilter(_refuse)
+    try:
+        yield
+    finally:
+        logger.removeFilter(_refuse)
+
+
+def _refuse(record: logging.LogRecord) -> bool:
+    return False
 
 
 @contextmanager

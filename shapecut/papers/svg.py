@@ -18,6 +18,7 @@ MARGIN_MM = 10.0
 """Paper left free round a drawing."""
 
 _STYLE = {
+    Layer.BLANK: "fill:#eef0ee;stroke:#b9c0bb;stroke-width:.8px",
     Layer.ROW: "fill:#eef0ee;stroke:#b9c0bb;stroke-width:.8px",
     Layer.CONTOUR: "fill:#f0dcb4;stroke:none;fill-rule:evenodd",
     Layer.FIELD: "fill:none;stroke:#3f6f8c;stroke-width:1px;stroke-dasharray:5 3",
@@ -25,6 +26,10 @@ _STYLE = {
     Layer.WASTE: "fill:none;stroke:#777;stroke-width:.5px",
     Layer.CUT: "fill:none;stroke:#111;stroke-width:1.7px;stroke-linejoin:round",
     Layer.REFERENCE: "fill:none;stroke:#555;stroke-width:.8px",
+    Layer.CUT_OUTSIDE: "fill:none;stroke:#111;stroke-width:1.7px;stroke-linejoin:round",
+    Layer.CUT_INSIDE: "fill:none;stroke:#17506b;stroke-width:1.7px;stroke-linejoin:round",
+    Layer.DRILL: "fill:none;stroke:#8f1d14;stroke-width:1.2px",
+    Layer.ENGRAVE: "fill:#111;font-family:sans-serif;text-anchor:middle",
     Layer.JOIST: "fill:#5a6a78;fill-opacity:.3;stroke:#3b4853;stroke-width:.6px",
     Layer.BLOCKING: "fill:#5b2a1c;stroke:#2c120b;stroke-width:.8px",
     Layer.LABEL: "fill:#111;font-family:sans-serif;font-weight:600;text-anchor:middle",
