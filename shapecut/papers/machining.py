@@ -20,6 +20,7 @@ from shapecut.papers.drawing import (
     rectangle,
 )
 from shapecut.papers.drilling import DrillHole, hole_circle, opening_holes, point_holes
+from shapecut.papers.label_place import GLYPH_WIDTH
 from shapecut.papers.on_board import on_board
 from shapecut.papers.tool import Tool
 from shapecut.papers.tool_path import narrow_places, tool_path
@@ -151,7 +152,7 @@ def _units_note(machining: Machining) -> str:
 def _note(words: str, board_width_mm: float, up_mm: float) -> Text:
     """A line under a board, beginning near its corner."""
     height = NOTE_SHARE * board_width_mm
-    middle = 0.35 * height * len(words)
+    middle = GLYPH_WIDTH * height * len(words) / 2
     return Text(words, (middle, up_mm - 1.5 * height), height, Layer.REFERENCE)
 
 

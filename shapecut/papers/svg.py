@@ -25,7 +25,8 @@ _STYLE = {
     Layer.BOARD_EDGE: "fill:none;stroke:#8d7442;stroke-width:.9px",
     Layer.WASTE: "fill:none;stroke:#777;stroke-width:.5px",
     Layer.CUT: "fill:none;stroke:#111;stroke-width:1.7px;stroke-linejoin:round",
-    Layer.REFERENCE: "fill:none;stroke:#555;stroke-width:.8px",
+    Layer.REFERENCE: "fill:none;stroke:#555;stroke-width:.8px;font-family:sans-serif;"
+    "text-anchor:middle",
     Layer.CUT_OUTSIDE: "fill:none;stroke:#111;stroke-width:1.7px;stroke-linejoin:round",
     Layer.CUT_INSIDE: "fill:none;stroke:#17506b;stroke-width:1.7px;stroke-linejoin:round",
     Layer.DRILL: "fill:none;stroke:#8f1d14;stroke-width:1.2px",
