@@ -3,11 +3,9 @@
 At the top what decides: is the measurement good enough, what to buy, what to watch for.
 """
 
-import math
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Sequence
 from html import escape
 from importlib.resources import files
-from itertools import groupby
 
 from shapecut.findings import Finding
 from shapecut.layout.direction_trial import DirectionTrial
@@ -17,7 +15,6 @@ from shapecut.layout.supports import Supports
 from shapecut.papers.card_words import CardWords
 from shapecut.papers.closeups import SIDE_MM, Closeup
 from shapecut.papers.drawing import drawing_of_layout
-from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
 from shapecut.papers.markup import (
     Lengths,
     finding_list,
@@ -25,23 +22,22 @@ from shapecut.papers.markup import (
     section,
     table,
 )
-from shapecut.papers.on_board import on_board
 from shapecut.papers.overlay import Overlay
-from shapecut.papers.piece_facts import PieceFacts, piece_facts
 from shapecut.papers.report_boards import boards_section
 from shapecut.papers.report_cards import cards_section
 from shapecut.papers.report_carpentry import choices_section, supports_section
+from shapecut.papers.report_edges import edges_section
 from shapecut.papers.report_edging import edging_section
 from shapecut.papers.report_fittings import fittings_section, materials_section
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_order import order_section
+from shapecut.papers.report_pieces import pieces_section
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.setting_out import setting_out_section
 from shapecut.papers.svg import svg_element
 from shapecut.papers.verdict import measurement_verdict
-from shapecut.shape.curves import Arc
 from shapecut.shape.monotone import bounds
-from shapecut.shape.outline import Edge, Outline, Treatment
+from shapecut.shape.outline import Outline
 from shapecut.stock.alternatives import Alternative
 from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import Fittings
@@ -49,19 +45,6 @@ from shapecut.survey.survey import Survey
 from shapecut.trace.traced import Traced
 
 __all__ = ["ReportSettings", "report_html"]
-
-PIECES_CAPTION = (
-    "Every piece, row by row, as it lies on its board; its reference end is the one towards the "
-    "board's, and marks are measured from there along each edge of the board"
-)
-
-TREATMENT_WORDS = {
-    Treatment.WALL: "wall or post, gap left",
-    Treatment.COVERED: "under fascia or trim",
-    Treatment.EXPOSED: "stays in sight, cut outside and sand to it",
-    Treatment.OVERHANG: "nosing past the frame",
-    Treatment.BUTT: "meets another board",
-}
 
 CAUTIONS = (
     "Saw with the guard fitted and the work held down; keep hands out of the blade's line and "
@@ -72,12 +55,6 @@ CAUTIONS = (
     "first cut.",
     "Spans, supports and fixings are for the local building code, the maker's instructions and "
     "licensed practice to decide; what this report says of them stands in for none of these.",
-)
-
-
-CORNERS_CAPTION = (
-    "Corners to mark, in order round each piece as it lies on its board: along from the reference "
-    "end, across from the board's lower edge; openings follow behind a bar"
 )
 
 
@@ -144,14 +121,14 @@ def report_html(
         _photo_section(overlays),
         boards_section(layout, plan, settings, alternatives),
         cards_section(layout, plan, words),
-        _pieces_section(layout, plan, settings.lengths),
+        pieces_section(layout, plan, settings.lengths),
         edging_section(edging, settings.lengths),
         supports_section(layout, supports, settings.lengths),
         fittings_section(fittings, settings.lengths),
         materials_section(fittings, settings),
         order_section(layout, supports, edging, fittings, settings.lengths),
         choices_section(layout, trials, settings),
-        _edges_section(outline, survey, traced, settings),
+        edges_section(outline, survey, traced, settings),
         _by_hand_section(traced),
         setting_out_section(traced.setting_out, settings.lengths) if traced else "",
         section(
@@ -234,50 +211,6 @@ def _photo_section(overlays: Sequence[Overlay]) -> str:
     return section("photos", "Photographs", *figures)
 
 
-def _pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
-    places = {cut.label: (board, cut) for board in plan.boards for cut in board.cuts}
-    rows, corners = [], []
-    for piece in layout.pieces:
-        board, cut = places[piece.label]
-        facts = piece_facts(on_board(piece, cut, layout.board.width_mm), layout.board.width_mm)
-        corners.append((piece.label, _corners(facts, lengths)))
-        rows.append(
-            (
-                piece.label,
-                str(board.number),
-                lengths(facts.length_mm),
-                lengths(facts.width_mm),
-                str(facts.start),
-                str(facts.end),
-                _marks(facts.lower, lengths),
-                _marks(facts.upper, lengths),
-                ", ".join(facts.along),
-            )
-        )
-    header = (
-        "piece", "board", "length", "width needed", "reference end", "other end",
-        "marks, lower edge", "marks, upper edge", "cut along",
-    )  # fmt: skip
-    return section(
-        "pieces",
-        "Pieces",
-        table(PIECES_CAPTION, header, rows),
-        table(CORNERS_CAPTION, ("piece", "corners, along / across"), corners),
-    )
-
-
-def _corners(facts: PieceFacts, lengths: Lengths) -> str:
-    """All corners in order; those of openings behind a bar."""
-    return " | ".join(
-        ";  ".join(corner.written(lengths.short) for corner in loop) for loop in facts.corners
-    )
-
-
-def _marks(marks: tuple[float, float] | None, lengths: Lengths) -> str:
-    """Where a piece begins and ends on one edge of its board, from its reference end."""
-    return "not reached" if marks is None else " to ".join(map(lengths.short, marks))
-
-
 def _by_hand_section(traced: Traced | None) -> str:
     """What the person decided about the outline."""
     if not traced or not traced.by_hand:
@@ -298,69 +231,6 @@ def _figures(closeups: Sequence[Closeup]) -> list[str]:
         )
         figures.append(picture(closeup.jpeg, f"Photograph of {about}, magnified", caption))
     return figures
-
-
-def _edges_section(
-    outline: Outline, survey: Survey | None, traced: Traced | None, settings: ReportSettings
-) -> str:
-    relative_u = survey.relative_u if survey else 0.0
-    by_name = {
-        edge.name: length_u95_mm(ring, index, relative_u=relative_u)
-        for ring in outline.rings
-        for index, edge in enumerate(ring.edges)
-    }
-    by_hand = {name for one in (traced.by_hand if traced else ()) for name in one.edges}
-    rows = [
-        _edge_row(name, list(parts), by_name, by_hand, settings)
-        for name, parts in groupby(outline.edges, lambda edge: edge.whole)
-    ]
-    header = (
-        "edge", "kind", "length", "length, 95 %", "lies within, 95 %", "what the boards meet",
-        "allowance",
-    )  # fmt: skip
-    caption = "Every edge by its name, clockwise; a length's uncertainty includes the scale's"
-    return section("edges", "Edges of the outline", table(caption, header, rows))
-
-
-def _edge_row(
-    name: str,
-    parts: Sequence[Edge],
-    by_name: Mapping[str, float | None],
-    by_hand: Set[str],
-    settings: ReportSettings,
-) -> tuple[str, ...]:
-    """One edge, or a freeform curve with all its parts."""
-    lengths = [by_name[edge.name] for edge in parts]
-    u_mm = [edge.u_mm for edge in parts]
-    first = parts[0]
-    allowance = dict(settings.allowances).get(first.treatment)
-    settled = " (settled by you)" if by_hand & {edge.name for edge in parts} else ""
-    return (
-        name,
-        _kind(parts, settings.lengths) + settled,
-        settings.lengths(sum(edge.curve.length for edge in parts)),
-        "not measured" if None in lengths else f"±{math.hypot(*filter(None, lengths)):.1f} mm",
-        "not measured"
-        if None in u_mm
-        else f"±{COVERAGE * max(filter(None, u_mm), default=0):.2f} mm",
-        f"{first.treatment.value}: {TREATMENT_WORDS[first.treatment]}",
-        "" if allowance is None else _allowance(allowance, settings.lengths),
-    )
-
-
-def _kind(parts: Sequence[Edge], lengths: Lengths) -> str:
-    """What an edge is, in a word."""
-    if len(parts) > 1:
-        return f"curve of {len(parts)} arcs"
-    curve = parts[0].curve
-    return f"arc, radius {lengths(curve.radius)}" if isinstance(curve, Arc) else "straight"
-
-
-def _allowance(reach_mm: float, lengths: Lengths) -> str:
-    """How far boards reach past an edge (positive) or stay back from it."""
-    if reach_mm == 0:
-        return "none"
-    return f"{lengths(abs(reach_mm))} {'past' if reach_mm > 0 else 'back'}"
 
 
 def _cautions() -> str:

@@ -1,0 +1,64 @@
+"""The report's tables of pieces: from which board, what to mark along each edge, every corner."""
+
+from shapecut.layout.layout import Layout
+from shapecut.papers.markup import Lengths, section, table
+from shapecut.papers.on_board import on_board
+from shapecut.papers.piece_facts import PieceFacts, piece_facts
+from shapecut.stock.cutplan import CutPlan
+
+__all__ = ["pieces_section"]
+
+PIECES_CAPTION = (
+    "Every piece, row by row, as it lies on its board; its reference end is the one towards the "
+    "board's, and marks are measured from there along each edge of the board"
+)
+
+CORNERS_CAPTION = (
+    "Corners to mark, in order round each piece as it lies on its board: along from the reference "
+    "end, across from the board's lower edge; openings follow behind a bar"
+)
+
+
+def pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
+    """Write both tables."""
+    places = {cut.label: (board, cut) for board in plan.boards for cut in board.cuts}
+    rows, corners = [], []
+    for piece in layout.pieces:
+        board, cut = places[piece.label]
+        facts = piece_facts(on_board(piece, cut, layout.board.width_mm), layout.board.width_mm)
+        corners.append((piece.label, _corners(facts, lengths)))
+        rows.append(
+            (
+                piece.label,
+                str(board.number),
+                lengths(facts.length_mm),
+                lengths(facts.width_mm),
+                str(facts.start),
+                str(facts.end),
+                _marks(facts.lower, lengths),
+                _marks(facts.upper, lengths),
+                ", ".join(facts.along),
+            )
+        )
+    header = (
+        "piece", "board", "length", "width needed", "reference end", "other end",
+        "marks, lower edge", "marks, upper edge", "cut along",
+    )  # fmt: skip
+    return section(
+        "pieces",
+        "Pieces",
+        table(PIECES_CAPTION, header, rows),
+        table(CORNERS_CAPTION, ("piece", "corners, along / across"), corners),
+    )
+
+
+def _corners(facts: PieceFacts, lengths: Lengths) -> str:
+    """All corners in order; those of openings behind a bar."""
+    return " | ".join(
+        ";  ".join(corner.written(lengths.short) for corner in loop) for loop in facts.corners
+    )
+
+
+def _marks(marks: tuple[float, float] | None, lengths: Lengths) -> str:
+    """Where a piece begins and ends on one edge of its board, from its reference end."""
+    return "not reached" if marks is None else " to ".join(map(lengths.short, marks))
