@@ -275,6 +275,29 @@ def test_windows_of_pieces_do_not_lie_on_one_another(floor, page):
             assert not any(box.meets(other) for other in boxes[:number])
 
 
+@pytest.mark.parametrize("paper", ["A4", "roll 610 mm"])
+def test_windows_of_pieces_show_their_cuts_to_scale(paper):
+    """Where a window's corner stands on the page, its cuts are found within 0.15 mm."""
+    settings = on(paper)
+    layout = plan_by_hand.layout()
+    tiles = tile_set(TileKind.CUTS, layout, title="", settings=settings)
+    pages = printed_pages(tiles_pdf(TileKind.CUTS, layout, title="", settings=settings))
+    found = 0
+    for page, sheet in zip(pages[1:], tiles.pages, strict=True):
+        for window in sheet.windows:
+            points, normals = stations(tiles.subjects[window.subject].drawing, 2.0)
+            inner = window.box.grown(-3.0)
+            here = (points > (inner.x0, inner.y0)) & (points < (inner.x1, inner.y1))
+            here = here.all(axis=1)
+            places = points[here] + np.subtract(window.corner, (window.box.x0, window.box.y0))
+            off = np.abs(line_offsets(page, places, normals[here]))
+            # Words beside a datum may cross a cut here and there.
+            assert np.quantile(off, 0.9) < CUT_TOLERANCE_MM
+            assert np.median(off) < 0.03
+            found += len(off)
+    assert found > 500
+
+
 def test_plain_middles_are_left_out_and_a_distance_is_stated_instead():
     """A piece 900 mm long on Letter paper, its two ends on one page."""
     text = " ".join(page.text for page in printed_pages(printed(TileKind.CUTS)))
