@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.drawings.bulge import arc_through
 from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.errors import JobFileError, ShapeError, SurveyError
 from shapecut.findings import Finding, Level
 from shapecut.job_taped import Taped
+from shapecut.shape.bulge import arc_through
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.shape.placement import Placement, Point

@@ -10,9 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
-from shapecut.drawings.bulge import rejoined
 from shapecut.drawings.drawn import JOINED_MM, DrawnPath, distance_text, place_text
 from shapecut.errors import ShapeError
+from shapecut.shape.bulge import rejoined
 from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 from shapecut.shape.validity import CLOSED_MM

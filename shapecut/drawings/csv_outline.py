@@ -16,10 +16,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from shapecut.drawings.bulge import arc_through, bulged
 from shapecut.drawings.drawn import MOST_CURVES, Drawn, DrawnPath, drawn_path
 from shapecut.drawings.outline_units import MM_PER_UNIT, UnitName, mm_per_unit
 from shapecut.errors import ShapeError
+from shapecut.shape.bulge import arc_through, bulged
 from shapecut.shape.curves import Curve
 from shapecut.shape.placement import Point
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.drawings.affine import Affine
-from shapecut.drawings.biarcs import lines_and_arcs, refuse_out_of_reach
+from shapecut.shape.biarcs import lines_and_arcs, refuse_out_of_reach
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
 

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from shapecut.drawings.biarcs import FREEFORM_MM
 from shapecut.drawings.chains import DrawnRing, closed_rings
 from shapecut.drawings.drawn import MOST_CURVES, Drawn, DrawnPath, place_text
 from shapecut.drawings.polyline_arcs import with_arcs
 from shapecut.errors import ShapeError
 from shapecut.findings import Finding, Level
+from shapecut.shape.biarcs import FREEFORM_MM
 from shapecut.shape.curves import Curve
 from shapecut.shape.monotone import Bounds, bounds, winding
 from shapecut.shape.naming import named_outline

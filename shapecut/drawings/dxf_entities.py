@@ -18,10 +18,10 @@ from ezdxf.math import BSpline
 from numpy.typing import NDArray
 
 from shapecut.drawings.affine import Affine
-from shapecut.drawings.biarcs import lines_and_arcs
-from shapecut.drawings.bulge import bulged
 from shapecut.drawings.drawn_curves import EllipticArc
 from shapecut.errors import ShapeError
+from shapecut.shape.biarcs import lines_and_arcs
+from shapecut.shape.bulge import bulged
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.placement import Point
 

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.drawings.biarcs import FREEFORM_MM, distances_from
-from shapecut.drawings.bulge import arc_through
+from shapecut.shape.biarcs import FREEFORM_MM, distances_from
+from shapecut.shape.bulge import arc_through
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
 

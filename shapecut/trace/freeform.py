@@ -2,19 +2,16 @@
 
 Glossary:
     spline: a uniform cubic B-spline fitted to samples by penalised choice of its number of spans.
-    biarc: two arcs tangent to each other that join two points with given tangents there; after
-        K. M. Bolton, "Biarc curves", Computer-Aided Design 7(2), 1975, with both tangent lengths
-        equal.
 """
 
-import math
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.shape.curves import Arc, Curve, Line
+from shapecut.shape.biarcs import lines_and_arcs
+from shapecut.shape.curves import Curve
 from shapecut.trace.primitives import LineFit, huber_weights, scatter_u_mm
 from shapecut.trace.raster import Points
 
@@ -27,14 +24,12 @@ CARRIED_WITHIN_MM = 0.1
 _LEAST_SPANS = 3
 _SPAN_GROWTH = 1.3
 """Numbers of spans tried grow by this factor."""
+_BENT = 0.25
+"""Part of a span over which a spline is bent to end in a corner."""
 _SAMPLES_PER_SPAN = 4
 """Fewer samples do not hold a span."""
 _DENSE = 12
-"""Places per span at which the arcs are held against the spline."""
-_STEEPEST = math.cos(math.radians(60.0))
-"""Cosine of the greatest angle between a biarc's chord and its tangents."""
-_STRAIGHT_MM = 1e-3
-"""An arc that rises less than this over its chord is a line."""
+"""Places per span at which the arcs' joints are looked for."""
 _BASIS = np.array([[1, 4, 1, 0], [-3, 0, 3, 0], [3, -6, 3, 0], [-1, 3, -3, 1]]) / 6
 """Powers of the place within a span to the four control points' shares."""
 
@@ -66,9 +61,13 @@ class Spline:
         """(M, 2) points at places."""
         return _design(at, self.spans, len(self.control), 0) @ self.control
 
+    def derivatives(self, at: Array) -> Points:
+        """(M, 2) derivatives by the place."""
+        return np.asarray(_design(at, self.spans, len(self.control), 1) @ self.control)
+
     def directions(self, at: Array) -> Points:
         """(M, 2) unit tangents at places."""
-        along = _design(at, self.spans, len(self.control), 1) @ self.control
+        along = self.derivatives(at)
         return np.asarray(along / np.maximum(np.hypot(*along.T), 1e-12)[:, None])
 
     def end(self, *, last: bool) -> LineFit:
@@ -145,92 +144,43 @@ def carried_as_arcs(
     Returns:
         The arcs, and the indices of the samples along each.
     """
+    chain = lines_and_arcs(
+        _Followed(spline, start, end), (0.0, float(spline.spans)), tolerance_mm=CARRIED_WITHIN_MM
+    )
     at = np.linspace(0.0, spline.spans, spline.spans * _DENSE + 1)
-    places, tangents = spline.points(at), spline.directions(at)
-    places[0], places[-1] = start, end
-    arcs: list[tuple[Curve, float]] = []
-    low = 0
-    while low < len(at) - 1:
-        high, curves = _longest(places, tangents, low)
-        lasts = [at[high]] * len(curves)
-        if len(curves) == 2:
-            off = np.hypot(*(places[low : high + 1] - np.array(curves[0].end)).T)
-            lasts[0] = at[low + int(np.argmin(off))]
-        arcs += zip(curves, lasts, strict=True)
-        low = high
-    ends = np.array([-np.inf, *(last for _, last in arcs[:-1]), np.inf])
+    places, lasts, low = spline.points(at), [], 0
+    for curve in chain[:-1]:
+        low += int(np.argmin(np.hypot(*(places[low:] - np.array(curve.end)).T)))
+        lasts.append(at[low])
+    ends = np.array([-np.inf, *lasts, np.inf])
     index = tuple(
         np.flatnonzero((spline.at > first) & (spline.at <= last)) for first, last in pairwise(ends)
     )
-    return tuple(curve for curve, _ in arcs), index
+    return chain, index
 
 
-def _longest(places: Points, tangents: Points, low: int) -> tuple[int, tuple[Curve, ...]]:
-    """The farthest place that a biarc from a place reaches within tolerance, and the biarc.
+@dataclass(frozen=True)
+class _Followed:
+    """A spline bent near its ends, so that it ends in corners."""
 
-    Found by bisection, as if a biarc that reaches a place reached all before it.
-    """
-    chord = Line(_pair(places[low]), _pair(places[low + 1]))
-    best: tuple[int, tuple[Curve, ...]] = (low + 1, (chord,))
-    good, bad = low, len(places)
-    while bad - good > 1:
-        high = min((good + bad + 1) // 2, len(places) - 1)
-        pair = _biarc(places[low], tangents[low], places[high], tangents[high])
-        if pair and _farthest(pair, places[low + 1 : high]) <= CARRIED_WITHIN_MM:
-            good, best = high, (high, pair)
-        else:
-            bad = high
-    return best
+    spline: Spline
+    start: Points
+    end: Points
 
+    def points(self, parameters: Array) -> Points:
+        """(N, 2) places in mm."""
+        spans = float(self.spline.spans)
+        first, last = self.spline.points(np.array([0.0, spans]))
+        near_start = np.maximum(1.0 - parameters / _BENT, 0.0)[:, None]
+        near_end = np.maximum(1.0 - (spans - parameters) / _BENT, 0.0)[:, None]
+        places = self.spline.points(parameters)
+        bent = near_start * (self.start - first) + near_end * (self.end - last)
+        return np.asarray(places + bent)
 
-def _biarc(
-    start: Points, start_tangent: Points, end: Points, end_tangent: Points
-) -> tuple[Curve, ...] | None:
-    """Two tangent curves from point to point; None where the tangents turn too far."""
-    chord = end - start
-    length = float(np.hypot(*chord))
-    if min(float(chord @ start_tangent), float(chord @ end_tangent)) <= _STEEPEST * length:
-        return None
-    both = start_tangent + end_tangent
-    bend = 2 * (1 - float(start_tangent @ end_tangent))
-    ahead = float(chord @ both)
-    # The equal tangent lengths d solve bend d² + 2 ahead d - |chord|² = 0.
-    root = math.sqrt(ahead**2 + bend * length**2)
-    d = length**2 / (ahead + root)
-    middle = (start + end + d * (start_tangent - end_tangent)) / 2
-    return (
-        _tangent_curve(start, start_tangent, middle),
-        _tangent_curve(middle, (end + d * -end_tangent - middle), end),
-    )
-
-
-def _tangent_curve(start: Points, tangent: Points, end: Points) -> Curve:
-    """The arc, or line, that leaves a point along a tangent and ends in another point."""
-    chord = end - start
-    left = np.array([-tangent[1], tangent[0]]) / max(float(np.hypot(*tangent)), 1e-12)
-    squared, across = float(chord @ chord), float(chord @ left)
-    if abs(across) < 4 * _STRAIGHT_MM:
-        return Line(_pair(start), _pair(end))
-    radius = squared / (2 * across)
-    return Arc(_pair(start), _pair(end), _pair(start + left * radius), across > 0)
-
-
-def _farthest(curves: tuple[Curve, ...], points: Points) -> float:
-    """Greatest distance of (N, 2) points from the nearest of a few curves."""
-    if not len(points):
-        return 0.0
-    each = [_distances(curve, points) for curve in curves]
-    return float(np.min(each, axis=0).max())
-
-
-def _distances(curve: Curve, points: Points) -> Array:
-    """(N,) distances from the endless line or the circle of a curve."""
-    if isinstance(curve, Arc):
-        return np.asarray(np.abs(np.hypot(*(points - np.array(curve.centre)).T) - curve.radius))
-    dx, dy = curve.direction()
-    off = points - np.array(curve.start)
-    return np.asarray(np.abs(dx * off[:, 1] - dy * off[:, 0]))
-
-
-def _pair(point: Points) -> tuple[float, float]:
-    return (float(point[0]), float(point[1]))
+    def derivatives(self, parameters: Array) -> Points:
+        """(N, 2) derivatives of the places by the parameter."""
+        spans = float(self.spline.spans)
+        first, last = self.spline.points(np.array([0.0, spans]))
+        fading = (parameters < _BENT)[:, None] * (first - self.start) / _BENT
+        growing = (parameters > spans - _BENT)[:, None] * (self.end - last) / _BENT
+        return np.asarray(self.spline.derivatives(parameters) + fading + growing)

@@ -15,8 +15,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.drawings.bulge import arc_through
 from shapecut.errors import ShapeError
+from shapecut.shape.bulge import arc_through
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
 from shapecut.shape.validity import FARTHEST_MM
