@@ -15,13 +15,13 @@ import svgwrite
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shapecut.drawings.biarcs import FREEFORM_MM, distances_from
 from shapecut.drawings.drawn_curves import Bezier, EllipticArc
 from shapecut.drawings.outline_import import imported_outline
 from shapecut.errors import ShapeError
 from shapecut.findings import Level
 from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.svg import drawing_svg
+from shapecut.shape.biarcs import FREEFORM_MM, distances_from
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.meetings import distance_from
 from shapecut.shape.polygons import flattened
