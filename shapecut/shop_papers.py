@@ -100,7 +100,13 @@ def _write_tiles(
     )
     for kind in papers.tiles:
         pages = tiles_pdf(
-            kind, plan.layout, title=title, settings=settings, marked=marked, strips=strips
+            kind,
+            plan.layout,
+            title=title,
+            settings=settings,
+            marked=marked,
+            strips=strips,
+            supports=plan.supports,
         )
         if pages:
             (draft / kind.file_name).write_bytes(pages)

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shapecut.layout.joists import Joists
+from shapecut.layout.supports import Supports
 from shapecut.papers.drawing import Drawing, Layer, Stroke, drawing_of_layout
 from shapecut.papers.drilling import DrilledStrip, DrillHole
 from shapecut.papers.paper import Paper, page_size_from_text
@@ -20,6 +22,7 @@ from shapecut.papers.tile_settings import TileSettings
 from shapecut.papers.tiles import tile_set, tiles_pdf
 from shapecut.papers.tiling import tile_drawing
 from shapecut.shape.curves import Line
+from shapecut.shape.placement import Placement
 from shapecut.shape.setting_out import SetPoint, SettingOut
 from tests import plan_by_hand
 from tests.printed_tiles import (
@@ -337,6 +340,27 @@ def test_a_roll_is_cut_to_the_length_that_the_pieces_need():
     for number, subject in enumerate(tiles.subjects):
         assert_all_cuts_on_paper(tiles, number, subject.drawing)
     assert tiles.sheet.area_mm2 < 610.0 * 610.0
+
+
+def test_the_placing_guide_shows_joists_and_what_was_marked():
+    layout = plan_by_hand.layout()
+    across = Placement(layout.frame.origin, layout.frame.turn_rad + np.pi / 2)
+    joists = Joists(across, (-700.0, -300.0), 45.0)
+    guide = tile_set(
+        TileKind.PLACING,
+        layout,
+        title="",
+        settings=A4,
+        marked=SettingOut((SetPoint("P1", (300.0, 200.0), 0.1),)),
+        supports=Supports(joists, (), (), None),
+    )
+    drawing = guide.subjects[0].drawing
+
+    assert len(drawing.on(Layer.JOIST).strokes) == 2
+    assert [text.text for text in drawing.on(Layer.SETTING_OUT).texts] == ["P1"]
+    plain = tile_set(TileKind.PLACING, layout, title="", settings=A4)
+    assert len(guide.pages) == len(plain.pages)  # joists beside the floor take no paper
+    assert any("joists" in words for words in guide.how_to)
 
 
 # --- the printer ----------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from shapecut.shape.curves import Line
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 
-__all__ = ["drawing_of_supports", "joist_name"]
+__all__ = ["drawing_of_supports", "joist_items", "joist_name"]
 
 BEYOND_SHARE = 0.4
 """How far joists are drawn past the field, as a share of the board's width."""
@@ -33,7 +33,7 @@ def drawing_of_supports(layout: Layout, supports: Supports, title: str) -> Drawi
         for piece in layout.pieces
         for loop in piece.region.loops
     ]
-    items += _joists(layout, supports)
+    items += joist_items(layout, supports)
     width = supports.joists.width_mm
     items += (
         _band(Placement(block.middle, block.turn_rad), block.length_mm, width, Layer.BLOCKING)
@@ -42,7 +42,8 @@ def drawing_of_supports(layout: Layout, supports: Supports, title: str) -> Drawi
     return Drawing(title, tuple(items))
 
 
-def _joists(layout: Layout, supports: Supports) -> Iterator[Stroke | Text]:
+def joist_items(layout: Layout, supports: Supports) -> Iterator[Stroke | Text]:
+    """The joists under a plan and their names, in its plane."""
     joists = supports.joists
     inside = joists.frame.inverse()
     left, _, right, _ = bounds(side.curve.placed(inside) for side in layout.field.outer)

@@ -28,6 +28,8 @@ CAP_HEIGHT = 0.72
 _PENS = {
     Layer.WASTE: (0.1, 0.55, ()),
     Layer.ROW: (0.15, 0.72, ()),
+    Layer.JOIST: (0.15, 0.6, (9.0, 3.0)),
+    Layer.SETTING_OUT: (0.2, 0.3, ()),
     Layer.FIELD: (0.25, 0.35, (4.0, 2.0)),
     Layer.REFERENCE: (0.15, 0.35, (3.0, 1.5)),
     Layer.BOARD_EDGE: (0.25, 0.5, ()),
@@ -36,7 +38,7 @@ _PENS = {
 }
 """Line width in mm, grey level (0 black) and dashes in mm of each layer, in drawing order."""
 
-_TEXT_GREY = {Layer.LABEL: 0.35}
+_TEXT_GREY = {Layer.LABEL: 0.35, Layer.EDGE_NAME: 0.75}
 
 
 def tile_set_pdf(pages: TileSet) -> bytes:

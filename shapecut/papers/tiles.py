@@ -3,9 +3,12 @@
 from collections.abc import Sequence
 
 from shapecut.layout.layout import Layout
+from shapecut.layout.supports import Supports
 from shapecut.papers.drawing import Drawing, Layer, drawing_of_layout
 from shapecut.papers.drilling import DrilledStrip
 from shapecut.papers.piece_tiles import cut_templates, drilling_templates
+from shapecut.papers.setting_out import with_setting_out
+from shapecut.papers.supports_drawing import joist_items
 from shapecut.papers.tile_kind import TileKind
 from shapecut.papers.tile_labels import TileLabel
 from shapecut.papers.tile_press import tile_set_pdf
@@ -34,6 +37,7 @@ def tiles_pdf(
     settings: TileSettings,
     marked: SettingOut | None = None,
     strips: Sequence[DrilledStrip] = (),
+    supports: Supports | None = None,
 ) -> bytes | None:
     """Print full-scale pages.
 
@@ -44,12 +48,21 @@ def tiles_pdf(
         settings: Paper, printer and units.
         marked: What was marked on the template.
         strips: Boards that are no pieces of the plan, to be drilled as well.
+        supports: The joists, which the placing guide shows where they are known.
 
     Returns:
         A PDF: the page map, then the pages; None where there is nothing to show, as without a hole
         to drill.  Equal input gives equal bytes.
     """
-    pages = tile_set(kind, layout, title=title, settings=settings, marked=marked, strips=strips)
+    pages = tile_set(
+        kind,
+        layout,
+        title=title,
+        settings=settings,
+        marked=marked,
+        strips=strips,
+        supports=supports,
+    )
     return tile_set_pdf(pages) if pages else None
 
 
@@ -61,12 +74,13 @@ def tile_set(
     settings: TileSettings,
     marked: SettingOut | None = None,
     strips: Sequence[DrilledStrip] = (),
+    supports: Supports | None = None,
 ) -> TileSet | None:
     """The pages of `tiles_pdf` as a value."""
     if kind is TileKind.PLAN:
         return _plan(layout, title, settings)
     if kind is TileKind.PLACING:
-        return _placing(layout, title, settings)
+        return _placing(layout, title, settings, marked or SettingOut(), supports)
     if kind is TileKind.CUTS:
         return cut_templates(layout, title, settings)
     points = marked.points if marked else ()
@@ -84,14 +98,23 @@ def _plan(layout: Layout, title: str, settings: TileSettings) -> TileSet:
     return _joined("plan", whole, needed, layout, settings, how_to)
 
 
-def _placing(layout: Layout, title: str, settings: TileSettings) -> TileSet:
-    whole = drawing_of_layout(layout, title).on(Layer.FIELD, Layer.BOARD_EDGE, Layer.CUT)
+def _placing(
+    layout: Layout,
+    title: str,
+    settings: TileSettings,
+    marked: SettingOut,
+    supports: Supports | None,
+) -> TileSet:
+    needed = drawing_of_layout(layout, title).on(Layer.FIELD, Layer.BOARD_EDGE, Layer.CUT)
+    joists = joist_items(layout, supports) if supports else ()
+    whole = with_setting_out(Drawing(needed.title, (*joists, *needed.items)), marked)
     how_to = (
         "Tape the pages to the floor or the frame: the dashed line is the edge of the field with "
         "its allowances. Lay every piece on its place; the gaps are the spaces between them.",
+        *(("Lines of long dashes are the joists' sides.",) if supports else ()),
         *JOIN,
     )
-    return _joined("placing guide", whole, whole, layout, settings, how_to)
+    return _joined("placing guide", whole, needed, layout, settings, how_to)
 
 
 def _joined(
