@@ -9,6 +9,7 @@ from shapecut.trace.colours import ColourModel
 from shapecut.trace.cut_face import edge_blurs_px, mean_profile, top_edge
 from shapecut.trace.edge_model import LUMINANCE, edge_offsets
 from shapecut.trace.illumination import EVEN
+from shapecut.trace.own_shadow import SUN_PX, beside_own_shadow
 from shapecut.trace.profile import Profiles
 
 __all__ = ["Crossings", "rough_crossings", "sharp_crossings"]
@@ -31,6 +32,9 @@ _SHARED_PX = 0.06
 _SHARED_SCATTER = 0.35
 """What the crossings of an edge err together, as a share of their scatter: where the boundary is
 hard to see (print at the edge, a seam of the floor along it), neighbours go astray alike."""
+_COLOUR_END_PX = 1.0
+"""What the places where colour ends may be off together, pixels: pictures keep colour at half the
+resolution."""
 _LEAST_FACE_PX = 0.1
 """Cut faces seen less wide than this are not looked for, pixels."""
 _LEAST_STRAY_PX = 1.0
@@ -129,12 +133,21 @@ def sharp_crossings(
     found &= np.isfinite(offset)
     if found.sum() < _LEAST_STATIONS:
         return rough
+    face_px = face_mm / profiles.mm_per_px
+    sunny = colours.light.shade is not None
+    shadowed = np.zeros(len(offset), bool)
+    if sunny:
+        even = _in_even_light(profiles, colours)
+        shadowed, end_px = beside_own_shadow(even, colours, offset, found, face_px)
+        offset = np.where(shadowed, end_px, offset)
     u_px = np.full(len(offset), np.inf)
     u_px[found] = np.hypot(_PLACE_PX, _scatter(offset[found]))
-    face_px = face_mm / profiles.mm_per_px
+    u_px = np.hypot(u_px, SUN_PX if sunny else 0.0)
     stray_px = _stray(profiles, offset, found, face_px)
     near = np.where(found & (stray_px == 0), u_px, np.inf)
     shift, shared, per_face = _to_top_edge(profiles, offset, near, face_px)
+    shift = np.where(shadowed, 0.0, shift)
+    shared = np.hypot(shared, np.where(shadowed, _COLOUR_END_PX, SUN_PX if sunny else 0.0))
     told = np.isfinite(shift)
     return Crossings(
         offset + shift, np.where(told, np.hypot(u_px, stray_px), np.inf), shared, per_face
