@@ -29,6 +29,7 @@ from shapecut.shape.outline import Outline, Treatment
 from shapecut.stock.blanks import BoardEdges
 from shapecut.stock.cutplan import Blank, CutPlan, Stock
 from shapecut.stock.materials import (
+    BOARDS,
     Fittings,
     Material,
     bought_boards,
@@ -68,7 +69,7 @@ def fitted_out(plan: Plan, boards: Boards, tables: FittingTables, *, kerf_mm: fl
         StockError: If the fascia cannot be cut from what is sold.
     """
     joists = plan.supports.joists if plan.supports else None
-    materials: list[Material] = [*bought_boards("boards", plan.cut_plan)]
+    materials: list[Material] = [*bought_boards(BOARDS, plan.cut_plan)]
     fasteners, table = None, tables.fasteners
     if table and joists:
         fasteners = fasteners_of(plan.layout, joists, _fastening_rules(table, boards))

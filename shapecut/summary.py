@@ -10,6 +10,7 @@ from shapecut.results import Made
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.stock.cutplan import CutPlan
+from shapecut.stock.materials import BOARDS, total_cost
 from shapecut.units import format_stock_length
 
 __all__ = ["made_lines", "measured_lines", "plan_lines"]
@@ -61,6 +62,19 @@ def _board_lines(made: Made) -> Iterator[str]:
         for length, count in sorted(counts.items())
     )
     yield f"buy      {lengths}{_cost(cut_plan, made.job.stock.currency)}"
+    if more := _besides(made):
+        yield f"also     {more}"
+
+
+def _besides(made: Made) -> str:
+    """What is needed besides boards, and what all of it costs."""
+    counts = Counter[str]()
+    for material in made.fittings.materials:
+        counts[material.name] += material.bought
+    counts.pop(BOARDS, None)
+    listed = ", ".join(f"{count} {name}" for name, count in counts.items())
+    total = total_cost(made.fittings.materials) if counts else None
+    return listed + (f": {total} {made.job.stock.currency} with the boards" if total else "")
 
 
 def _cost(cut_plan: CutPlan, currency: str) -> str:

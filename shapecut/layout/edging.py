@@ -4,9 +4,11 @@ Glossary:
     edging: all that is decided edge by edge about how boards end.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+
+import shapely
 
 from shapecut.errors import LayoutError
 from shapecut.findings import Finding, Level
@@ -20,9 +22,16 @@ from shapecut.layout.left_long import RowStop, Trim, grown, row_stops, trims
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
 from shapecut.shape.outline import Outline
+from shapecut.shape.polygons import region_polygon
 from shapecut.shape.region import Region
 
 __all__ = ["BreakerPlace", "Edging", "EdgingRules", "along_joists", "lay_edged"]
+
+OVERLAP_MM2 = 2.0
+"""Boards that overlap by more than this run into each other; flattened arcs explain less."""
+
+GRID_MM = 1e-4
+"""Shapes are intersected on a grid of this, which no rounding can upset."""
 
 
 @dataclass(frozen=True)
@@ -117,10 +126,13 @@ def lay_edged(
     across = breaker_boards(inner, breakers, joints=border_joints, joists=joists)
     rough = grown(inner, edging.left_long) if edging.left_long else inner
     rows = lay_rows(rough, board, rules, joists=joists, joints=joints, breakers=breakers)
+    others = (*(border.pieces if border else ()), *across.pieces)
+    if edging.left_long:
+        _check_clear(rows.pieces, others, edging.left_long)
     layout = replace(
         rows,
         field=place,
-        pieces=(*rows.pieces, *(border.pieces if border else ()), *across.pieces),
+        pieces=(*rows.pieces, *others),
         findings=(*rows.findings, *(border.findings if border else ()), *across.findings),
     )
     return layout, Edging(
@@ -128,6 +140,23 @@ def lay_edged(
         trims=trims(layout, place, outline, edging.left_long),
         stops=row_stops(layout, place, outline),
     )
+
+
+def _check_clear(
+    rows: Sequence[Piece], others: Sequence[Piece], left_long: Mapping[str, float]
+) -> None:
+    """Refuse rows that are left long into border boards or breakers."""
+    shapes = [region_polygon(piece.region.placed(piece.placement)) for piece in rows]
+    tree = shapely.STRtree(shapes)
+    for piece in others:
+        shape = region_polygon(piece.region.placed(piece.placement))
+        for index in tree.query(shape, predicate="intersects"):
+            common = shapely.intersection(shape, shapes[index], grid_size=GRID_MM)
+            if common.area > OVERLAP_MM2:
+                raise LayoutError(
+                    f"Piece {rows[index].label}, left long at {', '.join(left_long)}, runs into "
+                    f"{piece.label}: leave it less long, or leave that edge out of [left_long]."
+                )
 
 
 def _started_behind(rules: LayoutRules, border: BorderRules, board: Board) -> LayoutRules:

@@ -20,6 +20,7 @@ from shapecut.stock.alternatives import used_mm
 from shapecut.stock.cutplan import CutPlan, Stock
 
 __all__ = [
+    "BOARDS",
     "Fittings",
     "Material",
     "bought_boards",
@@ -27,6 +28,9 @@ __all__ = [
     "needed_blocking",
     "total_cost",
 ]
+
+BOARDS = "boards"
+"""What the boards of the rows are called in the list."""
 
 ROUND_TO_MM = 1.0
 """Pieces of blocking that differ by less are one length."""
