@@ -12,7 +12,7 @@ from shapecut.job_boards import (
     SeasoningTable,
 )
 from shapecut.job_edges import BorderTable, BreakerTable
-from shapecut.layout.border import BorderRules
+from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.edging import BreakerPlace, EdgingRules
 from shapecut.layout.joints import JointPattern, JointRules
 from shapecut.layout.joists import JoistRules

@@ -15,8 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shapecut.errors import LayoutError
-from shapecut.layout.border import BorderRules, Corners, behind, border_of
+from shapecut.layout.border import border_of
 from shapecut.layout.border_joints import BorderJoints
+from shapecut.layout.border_rules import BorderRules, Corners, behind
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board
 from shapecut.papers.piece_facts import piece_facts

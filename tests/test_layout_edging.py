@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from shapecut.errors import JobFileError, LayoutError
 from shapecut.job import job_from_text
-from shapecut.layout.border import BorderRules
+from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.edging import BreakerPlace, EdgingRules, along_joists, lay_edged
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shapecut.errors import LayoutError
-from shapecut.layout.border import BorderRules
+from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.fasteners import FasteningRules, Fixing, fasteners_of, with_spare
 from shapecut.layout.joints import JointRules
 from shapecut.layout.layout import Board

@@ -1,40 +1,33 @@
 """Border boards along chosen edges, and the field that they leave for the rows.
 
-Glossary:
-    border board: a board laid along an edge of the field, its face on the field's own side.
-    course: one ring of border boards; the first lies at the edge, the next a gap further in.
-    depth: what the courses take with the gap behind each.
-    corner: where the sides of two edges meet; an inside corner turns to the right.
-    mitred: cut along the bisector, which holds both corners of the two boards, whatever the angle.
-    butted: one board runs through to the far side of the other, which stops a gap before it.
-    turn: how far the boundary turns at a corner; each mitre is cut half of it off square.
+The words are those of `border_rules`.
 """
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import dataclass
 from itertools import combinations
 
 import shapely
 
 from shapecut.errors import LayoutError
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding
 from shapecut.layout.border_bands import band, butted, free_end, mitre
+from shapecut.layout.border_field import left_inside
 from shapecut.layout.border_joints import BorderJoints, joined_border
+from shapecut.layout.border_rules import NO_ROW, BorderCorner, BorderRules, Corners
 from shapecut.layout.field_sides import FieldSide, Neighbour, arc_along, main_sides
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board, Piece
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
-from shapecut.shape.region import Loop, Region
-from shapecut.shape.zones import mean_width, without
+from shapecut.shape.region import Region
 
-__all__ = ["NO_ROW", "Border", "BorderCorner", "BorderRules", "Corners", "behind", "border_of"]
+__all__ = ["Border", "border_of"]
 
-NO_ROW = 0
-"""Row number of boards that belong to no row."""
+STRAIGHT_ON_RAD = math.radians(1.0)
+"""At a lesser turn two boards meet end to end."""
 
 OVERLAP_MM2 = 1.0
 """Boards that overlap by more than this run into each other."""
@@ -47,64 +40,6 @@ GRID_MM = 1e-4
 
 SAME_WIDTH_MM = 1e-3
 """A board may be this much narrower than stated: floats are not exact."""
-
-STRAIGHT_ON_RAD = math.radians(1.0)
-"""At a lesser turn two boards meet end to end."""
-
-THINNEST_FIELD_MM = 10.0
-"""What the border leaves over that is thinner than this, at steps and in corners, stays bare."""
-
-LARGEST_BARE_MM2 = 100.0
-"""Less than this is not worth a word."""
-
-
-class Corners(StrEnum):
-    """How border boards meet at a corner."""
-
-    MITRED = "mitred"
-    BUTTED = "butted"
-
-
-@dataclass(frozen=True)
-class BorderRules:
-    """A border.
-
-    Attributes:
-        edges: Names of the edges that it follows; of two that are butted, the one named first
-            runs through.
-        courses: Boards side by side.
-        corners: How they meet.
-        corner_gap_mm: Left open at mitres, at right angles to the cut.
-    """
-
-    edges: tuple[str, ...]
-    courses: int = 1
-    corners: Corners = Corners.MITRED
-    corner_gap_mm: float = 0.0
-
-    def depth_mm(self, board: Board) -> float:
-        """What the courses take, with the gap behind each."""
-        return self.courses * (board.width_mm + board.gap_mm)
-
-
-@dataclass(frozen=True)
-class BorderCorner:
-    """A corner where two border boards meet.
-
-    Attributes:
-        edges: The edge that ends there and the one that starts.
-        turn_rad: To the left; negative at inside corners.
-        through: The edge whose board runs through; None where they are mitred.
-    """
-
-    edges: tuple[str, str]
-    turn_rad: float
-    through: str | None = None
-
-    @property
-    def mitre_rad(self) -> float:
-        """How far off square each board is cut for a mitre: half of the turn."""
-        return abs(self.turn_rad) / 2
 
 
 @dataclass(frozen=True)
@@ -122,11 +57,6 @@ class Border:
     field: Region
     corners: tuple[BorderCorner, ...]
     findings: tuple[Finding, ...] = ()
-
-
-def behind(edge: str) -> str:
-    """Name of the field's side behind the border along an edge."""
-    return f"{edge}-border"
 
 
 def border_of(
@@ -152,7 +82,7 @@ def border_of(
     """
     _check_edges(field, rules)
     sides = list(main_sides(field, rules.edges))
-    left, bare = _left_inside(field, sides, board, rules)
+    left, bare = left_inside(field, sides, board, rules)
     pieces = tuple(_boards(field, sides, board, rules))
     _check_apart(pieces, left, board, rules)
     done = joined_border([piece for _, piece in pieces], joints, joists)
@@ -174,62 +104,6 @@ def _check_edges(field: Region, rules: BorderRules) -> None:
                 f"a straight board cannot follow it nor be mitred at it; leave {edge} out of "
                 f"[border]."
             )
-
-
-def _left_inside(
-    field: Region, sides: Sequence[FieldSide], board: Board, rules: BorderRules
-) -> tuple[Region, tuple[Finding, ...]]:
-    """The field for the rows, and what stays bare."""
-    depth = rules.depth_mm(board)
-    zones = [zone for side in sides for zone in _zones(field, side, depth)]
-    found = without(field, zones)
-    left = [part for part in found if mean_width(part) > THINNEST_FIELD_MM]
-    if not left:
-        x0, y0, x1, y1 = bounds(side.curve for side in field.outer)
-        raise LayoutError(
-            f"The border is wider than the place: along {', '.join(rules.edges)} it takes "
-            f"{depth:.0f} mm ({rules.courses} × {board.width_mm:.0f} mm and a gap each) of a place "
-            f"{x1 - x0:.0f} by {y1 - y0:.0f} mm and leaves nothing for rows; take fewer courses, "
-            f"narrower boards or fewer edges."
-        )
-    if len(left) > 1:
-        raise LayoutError(
-            f"The border along {', '.join(rules.edges)}, {depth:.0f} mm with its gaps, parts the "
-            f"place into {len(left)} fields: take fewer courses, or leave out an edge at the "
-            f"narrow place."
-        )
-    bare = sum(part.area for part in found) - left[0].area
-    return left[0], tuple(_bare_finding(bare) for _ in range(bare > LARGEST_BARE_MM2))
-
-
-def _bare_finding(area_mm2: float) -> Finding:
-    return Finding(
-        Level.CHECK,
-        "border",
-        f"Behind its boards {area_mm2 / 100:.0f} cm² stay bare in strips of less than "
-        f"{THINNEST_FIELD_MM:.0f} mm, too thin for any board.",
-        "Look at the plan: fill them with a strip, or change the courses.",
-    )
-
-
-def _zones(field: Region, side: FieldSide, depth_mm: float) -> Iterator[Region]:
-    """What the courses along a side and the gaps behind them take of the field.
-
-    At corners with other courses it reaches to the bisector, however the boards meet.
-    """
-    limits = [
-        mitre(neighbour, side, 0.0, at_end=at_end)
-        if neighbour.is_chosen
-        else free_end(neighbour, side, depth_mm, 0.0, at_end=at_end)
-        for neighbour, at_end in ((side.before, False), (side.after, True))
-    ]
-
-    def renamed(loop: Loop) -> Loop:
-        return tuple(replace(s, source=s.source or behind(side.edge)) for s in loop)
-
-    for part in band(field, side, limits, (0.0, depth_mm)):
-        outer, *holes = map(renamed, part.placed(side.frame).loops)
-        yield Region(outer, tuple(holes))
 
 
 def _boards(

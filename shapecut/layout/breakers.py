@@ -8,8 +8,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shapecut.errors import LayoutError
-from shapecut.layout.border import NO_ROW
 from shapecut.layout.border_joints import BorderJoints, JoinedBorder, joined_border
+from shapecut.layout.border_rules import NO_ROW
 from shapecut.layout.joists import LEAST_ANGLE_RAD, Joists
 from shapecut.layout.layout import Board, Piece
 from shapecut.layout.piece_labels import piece_letters

@@ -12,8 +12,9 @@ import shapely
 
 from shapecut.errors import LayoutError
 from shapecut.findings import Finding, Level
-from shapecut.layout.border import BorderCorner, BorderRules, behind, border_of
+from shapecut.layout.border import border_of
 from shapecut.layout.border_joints import BorderJoints, lies_across
+from shapecut.layout.border_rules import BorderCorner, BorderRules, behind
 from shapecut.layout.breakers import breaker_along, breaker_boards
 from shapecut.layout.joints import JointRules
 from shapecut.layout.joists import Joists

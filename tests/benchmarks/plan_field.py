@@ -12,7 +12,7 @@ from shapecut.fitting_out import FittingTables, fitted_out
 from shapecut.job import Allowances, StockTable
 from shapecut.job_boards import Boards, JointTable, JoistTable
 from shapecut.job_fittings import FasciaTable, FastenerTable
-from shapecut.layout.border import BorderRules
+from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.edging import EdgingRules
 from shapecut.planning import Plan, plan
 from shapecut.shape.curves import Line

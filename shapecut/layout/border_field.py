@@ -1,0 +1,78 @@
+"""What border boards and their gaps leave of a field for its rows."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from shapecut.errors import LayoutError
+from shapecut.findings import Finding, Level
+from shapecut.layout.border_bands import band, free_end, mitre
+from shapecut.layout.border_rules import BorderRules, behind
+from shapecut.layout.field_sides import FieldSide
+from shapecut.layout.layout import Board
+from shapecut.shape.monotone import bounds
+from shapecut.shape.region import Loop, Region
+from shapecut.shape.zones import mean_width, without
+
+__all__ = ["left_inside"]
+
+THINNEST_FIELD_MM = 10.0
+"""What the border leaves over that is thinner than this, at steps and in corners, stays bare."""
+
+LARGEST_BARE_MM2 = 100.0
+"""Less than this is not worth a word."""
+
+
+def left_inside(
+    field: Region, sides: Sequence[FieldSide], board: Board, rules: BorderRules
+) -> tuple[Region, tuple[Finding, ...]]:
+    """The field for the rows, and what stays bare."""
+    depth = rules.depth_mm(board)
+    zones = [zone for side in sides for zone in _zones(field, side, depth)]
+    found = without(field, zones)
+    left = [part for part in found if mean_width(part) > THINNEST_FIELD_MM]
+    if not left:
+        x0, y0, x1, y1 = bounds(side.curve for side in field.outer)
+        raise LayoutError(
+            f"The border is wider than the place: along {', '.join(rules.edges)} it takes "
+            f"{depth:.0f} mm ({rules.courses} × {board.width_mm:.0f} mm and a gap each) of a place "
+            f"{x1 - x0:.0f} by {y1 - y0:.0f} mm and leaves nothing for rows; take fewer courses, "
+            f"narrower boards or fewer edges."
+        )
+    if len(left) > 1:
+        raise LayoutError(
+            f"The border along {', '.join(rules.edges)}, {depth:.0f} mm with its gaps, parts the "
+            f"place into {len(left)} fields: take fewer courses, or leave out an edge at the "
+            f"narrow place."
+        )
+    bare = sum(part.area for part in found) - left[0].area
+    return left[0], (_bare_finding(bare),) if bare > LARGEST_BARE_MM2 else ()
+
+
+def _bare_finding(area_mm2: float) -> Finding:
+    return Finding(
+        Level.CHECK,
+        "border",
+        f"Behind its boards {area_mm2 / 100:.0f} cm² stay bare in strips of less than "
+        f"{THINNEST_FIELD_MM:.0f} mm, too thin for any board.",
+        "Look at the plan: fill them with a strip, or change the courses.",
+    )
+
+
+def _zones(field: Region, side: FieldSide, depth_mm: float) -> Iterator[Region]:
+    """What the courses along a side and the gaps behind them take of the field.
+
+    At corners with other courses it reaches to the bisector, however the boards meet.
+    """
+    limits = [
+        mitre(neighbour, side, 0.0, at_end=at_end)
+        if neighbour.is_chosen
+        else free_end(neighbour, side, depth_mm, 0.0, at_end=at_end)
+        for neighbour, at_end in ((side.before, False), (side.after, True))
+    ]
+
+    def renamed(loop: Loop) -> Loop:
+        return tuple(replace(s, source=s.source or behind(side.edge)) for s in loop)
+
+    for part in band(field, side, limits, (0.0, depth_mm)):
+        outer, *holes = map(renamed, part.placed(side.frame).loops)
+        yield Region(outer, tuple(holes))
