@@ -20,8 +20,9 @@ from shapecut.errors import JobFileError, LayoutError, ShapecutError
 from shapecut.findings import Finding
 from shapecut.job import Allowances, StockTable
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
+from shapecut.layout.along_joists import along_joists
 from shapecut.layout.direction_trial import DirectionTrial
-from shapecut.layout.edging import Edging, EdgingRules, along_joists, lay_edged
+from shapecut.layout.edging import Edging, EdgingRules, lay_edged
 from shapecut.layout.joists import Joists, joists_under
 from shapecut.layout.layout import Layout
 from shapecut.layout.saw_limits import saw_findings
@@ -205,13 +206,15 @@ class _Job:
         reach = _reach(self.allowances, board_to_lay(boards).gap_mm)
         joists = self._joists(direction_rad)
         layout, edging = self._laid(reach, direction_rad, joists)
-        supports, along = None, tuple[Finding, ...]()
+        supports, findings_along = None, tuple[Finding, ...]()
         if self.joists and joists:
-            across, along = along_joists(layout, joists)
-            supports = supports_of(across, joists, support_rules(self.joists))
+            along = along_joists(layout, joists)
+            found = supports_of(along.across, joists, support_rules(self.joists))
+            supports = replace(found, blocks=found.blocks + along.blocks)
+            findings_along = along.findings
         findings = (
             *layout.findings,
-            *along,
+            *findings_along,
             *movement_notes(boards, self.joints, layout),
             *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf)),
             *(supports.findings if supports else ()),

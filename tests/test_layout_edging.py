@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from shapecut.errors import JobFileError, LayoutError
 from shapecut.job import job_from_text
+from shapecut.layout.along_joists import along_joists
 from shapecut.layout.border_rules import BorderRules
-from shapecut.layout.edging import BreakerPlace, EdgingRules, along_joists, lay_edged
+from shapecut.layout.edging import BreakerPlace, EdgingRules, lay_edged
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board
 from shapecut.layout.rules import LayoutRules
@@ -179,14 +180,35 @@ class TestStops:
         assert {mark.corner for mark in stop.marks} == {"E3/E4", "E4/E1"}
 
 
-def test_a_border_along_the_joists_is_set_aside_with_a_finding():
-    joists = Joists(Placement(turn_rad=-math.pi / 2), tuple(500.0 * k for k in range(13)))
-    layout, _ = laid(DECK, border=BorderRules(("E1", "E2")), joists=joists)
-    across, findings = along_joists(layout, joists)
-    assert {p.label for p in layout.pieces} - {p.label for p in across.pieces} == {"B2"}
-    (finding,) = findings
-    assert "B2" in finding.where
-    assert "500 mm apart" in finding.todo
+class TestAlongTheJoists:
+    """B2 lies along E2, its middle at x = 5930, 1445 mm long: stations 50 mm from its ends and two
+    between them, 448 mm apart."""
+
+    def test_blocking_across_the_bay_under_it(self):
+        """Joists at 5500 and 6000: the one at 6000 reaches 19 mm under the board, which is enough.
+        Without it, the last at 5500, blocks reach from its face at 5519 to the board's middle."""
+        joists = Joists(Placement(turn_rad=-math.pi / 2), tuple(500.0 * k for k in range(13)))
+        layout, _ = laid(DECK, border=BorderRules(("E1", "E2")), joists=joists)
+        found = along_joists(layout, joists)
+        assert {p.label for p in layout.pieces} - {p.label for p in found.across.pieces} == {"B2"}
+        assert found.blocks == ()
+        assert "one lies under it all along" in found.findings[0].what
+        found = along_joists(layout, Joists(joists.frame, joists.lines_mm[:12]))
+        assert len(found.blocks) == 4
+        assert {block.joists for block in found.blocks} == {(11,)}
+        assert all(block.length_mm == pytest.approx(5930 - 5519) for block in found.blocks)
+        assert "4 pieces of blocking" in found.findings[0].todo
+
+    def test_between_two_joists(self):
+        """Joists at 5700 and 6150 leave the board 5860 to 6000 bare: blocks of 450 - 38 mm."""
+        joists = Joists(Placement(turn_rad=-math.pi / 2), (5250.0, 5700.0, 6150.0))
+        layout, _ = laid(DECK, border=BorderRules(("E2",)), joists=joists)
+        found = along_joists(layout, joists)
+        assert len(found.blocks) == 4
+        assert all(block.length_mm == pytest.approx(412) for block in found.blocks)
+        assert all(block.middle[0] == pytest.approx(5925) for block in found.blocks)
+        ys = sorted(block.middle[1] for block in found.blocks)
+        assert ys == pytest.approx([50, 50 + 1345 / 3, 50 + 2 * 1345 / 3, 1395])
 
 
 @pytest.mark.parametrize(

@@ -6,14 +6,12 @@ Glossary:
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 
 import shapely
 
 from shapecut.errors import LayoutError
-from shapecut.findings import Finding, Level
 from shapecut.layout.border import border_of
-from shapecut.layout.border_joints import BorderJoints, lies_across
+from shapecut.layout.border_joints import BorderJoints
 from shapecut.layout.border_rules import BorderCorner, BorderRules, behind
 from shapecut.layout.breakers import breaker_along, breaker_boards
 from shapecut.layout.joints import JointRules
@@ -26,7 +24,7 @@ from shapecut.shape.outline import Outline
 from shapecut.shape.polygons import region_polygon
 from shapecut.shape.region import Region
 
-__all__ = ["BreakerPlace", "Edging", "EdgingRules", "along_joists", "lay_edged"]
+__all__ = ["BreakerPlace", "Edging", "EdgingRules", "lay_edged"]
 
 OVERLAP_MM2 = 2.0
 """Boards that overlap by more than this run into each other; flattened arcs explain less."""
@@ -169,28 +167,3 @@ def _started_behind(rules: LayoutRules, border: BorderRules, board: Board) -> La
         return rules
     offset = rules.offset_mm - border.depth_mm(board) if rules.offset_mm else 0.0
     return replace(rules, start_edge=behind(rules.start_edge), offset_mm=offset)
-
-
-def along_joists(layout: Layout, joists: Joists) -> tuple[Layout, tuple[Finding, ...]]:
-    """Set aside border boards and breakers that lie along the joists instead of across them.
-
-    Returns:
-        The layout of all others, and what is to be put under those set aside.
-    """
-    across = tuple(p for p in layout.pieces if p.row or lies_across(joists, p.placement.turn_rad))
-    along = [piece for piece in layout.pieces if piece not in across]
-    spacing = min((b - a for a, b in pairwise(joists.lines_mm)), default=0.0)
-    findings = tuple(_along_finding(piece, spacing) for piece in along)
-    return replace(layout, pieces=across), findings
-
-
-def _along_finding(piece: Piece, spacing_mm: float) -> Finding:
-    apart = f", at most {spacing_mm:.0f} mm apart as the joists are" if spacing_mm else ""
-    return Finding(
-        Level.CHECK,
-        f"piece {piece.label}",
-        f"It runs along the joists for {piece.length_mm:.0f} mm, and whether one lies under it is "
-        f"not looked at.",
-        f"Set a joist under its middle, or blocking between the joists beside it{apart}.",
-        piece.placement.to_plane((piece.length_mm / 2, 0.0)),
-    )

@@ -34,6 +34,9 @@ square up from the corner."""
 OVERLAP_MM2 = 1.0
 """Boards left long that overlap others by more than this run into them."""
 
+SLIVER_MM = 0.01
+"""A gap of less than this between boards and a neighbouring edge is none."""
+
 FLUSH_MM = 0.05
 """A row end this near to a stop's line is flush with it."""
 
@@ -157,8 +160,10 @@ def _reach(neighbour: Neighbour, by_mm: float, amounts: Mapping[str, float]) -> 
     if slight or isinstance(neighbour.side.curve, Arc):
         return 0.0
     if turn < 0:
-        # An inside corner: its other side may lean over the boards that are left long.
-        return min(0.0, -by_mm * math.cos(turn) / math.sin(turn))
+        # An inside corner: its other side may lean over the boards that are left long; if it leans
+        # away by next to nothing they follow it too, so that no sliver is left between.
+        reach = -by_mm * math.cos(turn) / math.sin(turn)
+        return reach if reach < SLIVER_MM else 0.0
     other = amounts.get(neighbour.side.source or "", 0.0) if neighbour.is_chosen else 0.0
     return (other - by_mm * math.cos(turn)) / math.sin(turn)
 
