@@ -208,7 +208,7 @@ def _cell(sheet: Sheet, margins: TileMargins) -> Sheet:
 
 
 def _turns(drawing: Drawing) -> list[float]:
-    """Turns that lay the drawing as it is, and its longest straight lines level."""
+    """Turns that lay the drawing as it is, and its longest straight lines level or upright."""
     lengths: dict[float, float] = {}
     for curve in (curve for stroke in drawing.strokes for curve in stroke.curves):
         if isinstance(curve, Line):
@@ -216,7 +216,8 @@ def _turns(drawing: Drawing) -> list[float]:
             turn = round(-math.atan2(v, u) % (math.pi / 2), 6) % round(math.pi / 2, 6)
             lengths[turn] = lengths.get(turn, 0.0) + curve.length
     longest = sorted(lengths, key=lambda turn: -lengths[turn])[:TURNS]
-    return list(dict.fromkeys([0.0, *longest]))
+    level = dict.fromkeys([0.0, *longest])
+    return [turn + quarter for quarter in (0.0, math.pi / 2) for turn in level]
 
 
 def _ways(
