@@ -12,12 +12,12 @@ from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
 from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 
-__all__ = ["drawing_svg", "svg_element"]
+__all__ = ["LAYER_STYLES", "drawing_svg", "svg_element"]
 
 MARGIN_MM = 10.0
 """Paper left free round a drawing."""
 
-_STYLE = {
+LAYER_STYLES = {
     Layer.BLANK: "fill:#eef0ee;stroke:#b9c0bb;stroke-width:.8px",
     Layer.ROW: "fill:#eef0ee;stroke:#b9c0bb;stroke-width:.8px",
     Layer.CONTOUR: "fill:#f0dcb4;stroke:none;fill-rule:evenodd",
@@ -81,7 +81,7 @@ def svg_element(drawing: Drawing, *, attributes: str = "") -> str:
         f"<title>{escape(drawing.title)}</title>",
     ]
     # Grouped by layer, in the order of the styles: fills first, then lines, then texts.
-    for layer, style in _STYLE.items():
+    for layer, style in LAYER_STYLES.items():
         shown = drawing.on(layer)
         if shown.items:
             lines.append(f'<g class="{layer.value}" style="{style}">')
