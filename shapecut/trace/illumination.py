@@ -1,9 +1,9 @@
 """How the light falls across the floor, so that shadows do not pass for colours.
 
-Light changes slowly across the plane (a window, a lamp), or in straight bands where the shadow of a
-railing, a roof or a wall crosses it.  Both go on beyond the template, so that the floor round about
-tells them: the slow change as a polynomial of the second degree, the bands as a profile across one
-direction, in which the floor's own light varies least within each band.  Dividing by that light
+Light changes in straight bands where the shadow of a railing, a roof or a wall crosses the plane,
+and slowly besides.  Both go on beyond the template, so that the floor round about tells them: the
+bands as a profile across one direction, in which the floor's own light varies least within each
+band, the slow change as a polynomial of the second degree.  Dividing by that light
 gives colours as they would be in even light, on the template too (the idea of intrinsic images:
 H. Barrow and J. Tenenbaum, "Recovering intrinsic scene characteristics from images", 1978).
 """
@@ -62,7 +62,7 @@ class Illumination:
         unit_mm: Its unit of length.
         normal: (2,) unit vector across the bands.
         first_mm: Where along the normal the profile begins.
-        profile: (N, 3) log light at steps of `_PROFILE_MM`; empty without bands.
+        profile: (N, 3) log light at steps of `_PROFILE_MM`; empty in even light.
     """
 
     slow: Array
@@ -132,6 +132,9 @@ def floor_light(picture: LaidPhoto, raster: Raster, floor: Mask) -> Illumination
         picture: Laid on the raster.
         raster: The raster.
         floor: Cells that show floor for the most part, on all sides of the template.
+
+    Returns:
+        The light; `EVEN` where no bands of shadow cross the floor.
     """
     rows, columns = np.nonzero(floor)
     if len(rows) < _LEAST_SAMPLES:
@@ -144,18 +147,20 @@ def floor_light(picture: LaidPhoto, raster: Raster, floor: Mask) -> Illumination
     low, high = places.min(axis=0), places.max(axis=0)
     centre, unit = (low + high) / 2, float((high - low).max() / 2)
     at = (places - centre) / unit
-    slow, remainder = _slow_change(at, light)
+    _, remainder = _slow_change(at, light)
     grey = remainder.mean(axis=1)
     normal = _across_bands(places, grey)
-    first, profile = 0.0, np.zeros((0, 3))
     across, along = places @ normal, places @ np.array([-normal[1], normal[0]])
+    # A slow change alone misleads more than it helps: it is told by floor far from the template,
+    # where a lamp's or a window's light goes on otherwise than near it.
     if (
-        _goes_through(across, along, light.mean(axis=1)) >= _LEAST_EXPLAINED
-        and _step(_profile(across, remainder)[1]) >= _LEAST_STEP
-        and _darkest(_profile(across, light)[1]).mean() <= _LIGHTEST_SHADE
+        _goes_through(across, along, light.mean(axis=1)) < _LEAST_EXPLAINED
+        or _step(_profile(across, remainder)[1]) < _LEAST_STEP
+        or _darkest(_profile(across, light)[1]).mean() > _LIGHTEST_SHADE
     ):
-        first, profile = _profile(across, light)
-        slow, _ = _slow_change(at, light - _between(across, first, profile))
+        return EVEN
+    first, profile = _profile(across, light)
+    slow, _ = _slow_change(at, light - _between(across, first, profile))
     x, y = (float(v) for v in normal)
     return Illumination(slow, (float(centre[0]), float(centre[1])), unit, (x, y), first, profile)
 
