@@ -82,6 +82,23 @@ def test_both_sides_of_a_line_add_up(outline: Outline, turn: float, data: st.Dat
         assert low >= -1e-9 * 6000
 
 
+def test_a_level_that_is_a_millionth_off_the_end_of_an_arc():
+    """An arc that just reaches the border counts as its neighbour, which ends there, does."""
+    corner = (273.8610468177748, 0.0)
+    curves = [
+        Arc((0.0, 0.0), corner, (136.9305234088874, 539.1639359224943), ccw=True),
+        Arc(corner, (300.0, 26.138953182225155), (corner[0] + 1e-13, 26.138953182225155), ccw=True),
+        Line((300.0, 26.138953182225155), (300.0, 300.0)),
+        Line((300.0, 300.0), (0.0, 300.0)),
+        Line((0.0, 300.0), (0.0, 0.0)),
+    ]
+    region = Region(tuple(Side(curve) for curve in curves))
+    for level in (-1e-6, 0.0, 1e-6):
+        border = Placement((0.0, level))
+        both = clip(region, border) + clip(region, Placement(border.origin, math.pi))
+        assert area(both) == pytest.approx(region.area, abs=1e-3)
+
+
 @settings(max_examples=60, deadline=None)
 @given(outline=outlines(), data=st.data())
 def test_a_strip_is_what_shapely_cuts_with_a_rectangle(

@@ -138,7 +138,8 @@ def _steps(side: Side, border: _Border) -> Iterator[_Step]:
     curve = side.curve
     if isinstance(curve, Arc):
         height = border.height(curve.centre)
-        if abs(height) > curve.radius + ON_BORDER_MM:  # The whole circle is clear of the border.
+        # The whole circle is clear of the border, by enough for its ends to be found so as well.
+        if abs(height) > curve.radius + 2 * ON_BORDER_MM:
             if height > 0:
                 yield side, None, None
             return
