@@ -129,7 +129,8 @@ def _inside_corners(piece: Piece, places: Sequence[Point], rules: SawRules) -> F
             f"drill a relief hole into the corner."
         )
     else:
-        todo = "Stop the saw short of it and finish with a handsaw or a jigsaw."
+        it = "it" if len(places) == 1 else "them"
+        todo = f"Stop the saw short of {it} and finish with a handsaw or a jigsaw."
     return Finding(
         Level.NOTE,
         f"piece {piece.label}",

@@ -116,7 +116,7 @@ def between(tape: Tape) -> str:
 def misses(points: TapedPoints, where: str) -> Finding:
     """What every tape is off after adjustment."""
     each = ", ".join(
-        f"{between(tape)} {miss:+.1f}"
+        f"{between(tape)} {round(miss, 1) + 0.0:+.1f}"  # no minus before nought
         for tape, miss in zip(points.tapes, points.residuals_mm, strict=True)
     )
     return Finding(
