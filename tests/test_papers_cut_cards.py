@@ -24,6 +24,7 @@ from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
 from shapecut.shape.region import Region, Side
 from shapecut.stock.cutplan import Cut
+from shapecut.stock.turns import Turn
 from tests.plan_by_hand import BITE, BITE_RADIUS, BOARD, cut_plan, layout
 from tests.strategies import boards, outlines
 
@@ -85,8 +86,8 @@ def test_the_paper_says_what_the_card_holds():
     for page, piece in ((first, layout().pieces[0]), (second, layout().pieces[2])):
         card = cut_card(piece, BOARD.width_mm)
         for mark in card.marks:
-            across = f"{mark.edge} edge" if mark.edge else f"{mark.across_mm:.1f} mm"
-            assert f"{mark.name}: {mark.along_mm:.1f} mm" in page.replace("  ", " ")
+            across = f"{mark.edge} edge" if mark.edge else f"{mark.across_mm:g} mm"
+            assert f"{mark.name}: {mark.along_mm:g} mm" in page.replace("  ", " ")
             assert across in page
         for cut in card.cuts:
             assert f"{cut.first} to {cut.last} along {cut.edge}: {cut.angle}" in page
@@ -103,6 +104,30 @@ def test_angles_curves_and_the_side_to_keep():
     assert bite.compass is not None
     assert (bite.compass.along_mm, bite.compass.across_mm) == (BITE, BOARD.width_mm)
     assert bite.compass.radius_mm == BITE_RADIUS
+
+
+def test_a_round_hole_is_one_hole():
+    card = cut_card(layout().pieces[0], BOARD.width_mm)
+    assert len(card.loops) == 1
+    (opening,) = card.round_holes
+    assert (opening.along_mm, opening.across_mm, opening.diameter_mm) == (300.0, 70.0, 80.0)
+
+
+def test_a_sliver_that_nobody_can_mark_is_no_cut():
+    card = cut_card(polygon_piece([(0, 0.1), (400, 0.0), (400, 139.8), (0, 140)]), 140.0)
+    assert [mark.edge for mark in card.marks] == ["lower", "lower", "upper", "upper"]
+    assert [(cut.first, cut.last) for cut in card.cuts] == [("2", "3"), ("4", "1")]
+
+
+def test_a_turned_piece_is_shown_as_it_lies_on_its_board():
+    board = cut_plan().boards[1]
+    cut = replace(board.cuts[0], turn=Turn.END_FOR_END)
+    plan = replace(cut_plan(), boards=(replace(board, cuts=(cut,)),))
+    length = layout().pieces[2].length_mm
+    text = " ".join(printed(cut_cards_pdf(layout(), plan, title="Bench", paper=Paper.A4)))
+    assert "shown as it lies there, end for end" in text
+    # The bite, 340 to 500 mm from the piece's own start, from the board's reference end.
+    assert f"radius 80 mm (3 1/8 in) about {round((length - BITE) * 2) / 2:g} mm" in text
 
 
 def test_an_inside_corner_is_named_with_a_relief_hole_in_the_waste():

@@ -42,10 +42,12 @@ class CardWords:
         reach = {edge.name: (edge.treatment, allowances.get(edge.treatment)) for edge in edges}
         return cls(units, denominator, reach)
 
-    def length(self, length_mm: float) -> str:
-        """In both units, the job's first."""
-        other = "mm" if self.units == "in" else "in"
-        return f"{self.short(length_mm, self.units)} ({self.short(length_mm, other)})"
+    def length(self, length_mm: float, exact_mm: float | None = None) -> str:
+        """In both units: the job's first, as rounded on cards, and the other from the exact one."""
+        exact_mm = length_mm if exact_mm is None else exact_mm
+        if self.units == "in":
+            return f"{self.short(length_mm, 'in')} ({self.short(exact_mm, 'mm')})"
+        return f"{length_mm:g} mm ({self.short(exact_mm, 'in')})"
 
     def short(self, length_mm: float, units: str) -> str:
         """In one unit."""
@@ -59,7 +61,7 @@ class CardWords:
         follows = f"then {later}" if later else "the last on this board"
         row = f"Row {card.row}" if card.row else "Border or breaker"
         return (
-            f"{row}, face up, {self.length(card.length_mm)} long, from a board "
+            f"{row}, {_face(cut)}, {self.short(card.length_mm, self.units)} long, from a board "
             f"{self.length(card.width_mm)} wide.",
             f"From {source}: {self.short(cut.start_mm, self.units)} to "
             f"{self.short(cut.end_mm, self.units)} from its reference end{_turned(cut)}; "
@@ -68,8 +70,9 @@ class CardWords:
 
     def mark(self, mark: CardMark) -> str:
         """One line of the list of marks."""
-        across = f"{mark.edge} edge" if mark.edge else f"{self.length(mark.across_mm)} up"
-        return f"{self.length(mark.along_mm)} along, {across}"
+        along, across = mark.exact
+        up = f"{mark.edge} edge" if mark.edge else f"{self.length(mark.across_mm, across)} up"
+        return f"{self.length(mark.along_mm, along)} along, {up}"
 
     def cut(self, cut: CardCut) -> str:
         """One line on a cut."""
@@ -84,6 +87,11 @@ class CardWords:
 
     def notes(self, card: CutCard) -> Iterator[str]:
         """What to do at the saw besides the cuts."""
+        for opening in card.round_holes:
+            yield (
+                f"Drill or saw a round hole of {opening.diameter_mm:g} mm about "
+                f"{self.length(opening.along_mm)} along, {self.length(opening.across_mm)} up."
+            )
         if card.inside:
             corners = "is an inside corner" if len(card.inside) == 1 else "are inside corners"
             yield (
@@ -106,5 +114,10 @@ class CardWords:
                 )
 
 
+def _face(cut: Cut) -> str:
+    return "its other face up" if cut.turn.face_down else "face up"
+
+
 def _turned(cut: Cut) -> str:
-    return "" if cut.turn is Turn.AS_LAID else f", lying {cut.turn}"
+    """How the card shows the piece, when not as it is laid."""
+    return "" if cut.turn is Turn.AS_LAID else f", shown as it lies there, {cut.turn}"

@@ -16,12 +16,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shapecut.layout.layout import Piece
-from shapecut.papers.saw_runs import is_board_edge
+from shapecut.papers.round_openings import round_opening
 from shapecut.shape.curves import Arc, Curve, Line
+from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Side
 from shapecut.units import MM_PER_INCH
 
-__all__ = ["CardCut", "CardMark", "Compass", "CutCard", "ReliefHole", "cut_card", "rounding_step"]
+__all__ = [
+    "CardCut",
+    "CardMark",
+    "Compass",
+    "CutCard",
+    "ReliefHole",
+    "RoundHole",
+    "cut_card",
+    "rounding_step",
+]
 
 ROUNDED_MM = 0.5
 """Millimetres on a card are rounded to this: half a pencil line."""
@@ -55,12 +65,14 @@ class CardMark:
         along_mm: From the reference end, rounded.
         across_mm: From the board's lower edge, rounded; the board's width itself on its upper edge.
         edge: `lower` or `upper` where the mark lies on that edge of the board, else empty.
+        exact: (along, across) before rounding.
     """
 
     name: str
     along_mm: float
     across_mm: float
-    edge: str = ""
+    edge: str
+    exact: Point
 
 
 @dataclass(frozen=True)
@@ -102,6 +114,21 @@ class CardCut:
 
 
 @dataclass(frozen=True)
+class RoundHole:
+    """An opening that one drill or hole saw makes.
+
+    Attributes:
+        along_mm: Of its middle, rounded.
+        across_mm: Of its middle, rounded.
+        diameter_mm: To a tenth of a mm.
+    """
+
+    along_mm: float
+    across_mm: float
+    diameter_mm: float
+
+
+@dataclass(frozen=True)
 class ReliefHole:
     """Where to drill at an inside corner.
 
@@ -125,12 +152,14 @@ class CutCard:
     Attributes:
         label: The piece's.
         row: Its row's number.
-        length_mm: Of its blank, rounded.
+        length_mm: Of its blank.
         width_mm: Of the board.
-        loops: The marks of each loop of the contour in order, material on the left.
+        loops: The marks of each loop of the contour in order, material on the left; none of the
+            loops that are round holes.
         cuts: In the order of the marks.
         inside: Names of the marks that are inside corners.
         relief: A hole for each inside corner that has room for one.
+        round_holes: Openings that are whole circles.
     """
 
     label: str
@@ -141,6 +170,7 @@ class CutCard:
     cuts: tuple[CardCut, ...]
     inside: tuple[str, ...]
     relief: tuple[ReliefHole, ...]
+    round_holes: tuple[RoundHole, ...] = ()
 
     @property
     def marks(self) -> tuple[CardMark, ...]:
@@ -170,7 +200,11 @@ def cut_card(
     relief: list[ReliefHole] = []
     count = 0
     rounded = _Rounded(step_mm, board_width_mm)
+    holes: list[RoundHole] = []
     for loop in piece.region.loops:
+        if opening := round_opening(loop):
+            holes.append(rounded.round_hole(*opening))
+            continue
         sides = _from_the_reference_corner(loop)
         names = [str(count + k + 1) for k in range(len(sides))]
         count += len(sides)
@@ -178,7 +212,7 @@ def cut_card(
         for k, side in enumerate(sides):
             marks += rounded.marks(names[k], side.curve)
             last = names[(k + 1) % len(names)]
-            if not is_board_edge(side.curve, board_width_mm):
+            if not rounded.is_board_edge(side.curve):
                 cuts.append(_cut(side, names[k], last, rounded.compass(side.curve)))
             before = sides[k - 1].curve
             if _turn(before, side.curve) < -INSIDE_RAD:
@@ -188,12 +222,13 @@ def cut_card(
     return CutCard(
         piece.label,
         piece.row,
-        rounded.along(piece.length_mm),
+        piece.length_mm,
         board_width_mm,
         tuple(loops),
         tuple(cuts),
         tuple(inside),
         tuple(relief),
+        tuple(holes),
     )
 
 
@@ -208,19 +243,31 @@ class _Rounded:
         return round(length_mm / self.step_mm) * self.step_mm
 
     def across(self, across_mm: float) -> tuple[float, str]:
-        """Rounded, with the edge of the board that it lies on."""
-        if abs(across_mm) < self.step_mm / 1e3:
+        """Rounded, with the edge of the board that it lies on as far as anyone can mark."""
+        if abs(across_mm) <= self.step_mm / 2:
             return 0.0, "lower"
-        if abs(across_mm - self.width_mm) < self.step_mm / 1e3:
+        if abs(across_mm - self.width_mm) <= self.step_mm / 2:
             return self.width_mm, "upper"
         return self.along(across_mm), ""
+
+    def is_board_edge(self, curve: Curve) -> bool:
+        """Whether the board has a curve already, as far as anyone can mark."""
+        edges = {self.across(y)[1] for _, y in (curve.start, curve.end)}
+        return isinstance(curve, Line) and edges in ({"lower"}, {"upper"})
 
     def marks(self, name: str, curve: Curve) -> Iterator[CardMark]:
         """The mark where a curve begins, and those along it."""
         parts = _parts(curve)
         for part in range(parts):
             x, y = curve.at(part / parts)
-            yield CardMark(f"{name}.{part}" if part else name, self.along(x), *self.across(y))
+            yield CardMark(
+                f"{name}.{part}" if part else name, self.along(x), *self.across(y), (x, y)
+            )
+
+    def round_hole(self, centre: Point, diameter_mm: float) -> RoundHole:
+        """A whole circle."""
+        x, y = centre
+        return RoundHole(self.along(x), self.along(y), round(diameter_mm, 1))
 
     def compass(self, curve: Curve) -> Compass | None:
         """How a curve is drawn that is not wide."""

@@ -11,6 +11,7 @@ from shapecut.layout.layout import Layout
 from shapecut.papers.card_sketch import CardSketch, card_sketch
 from shapecut.papers.card_words import CardWords
 from shapecut.papers.cut_card import CutCard, cut_card, rounding_step
+from shapecut.papers.on_board import on_board
 from shapecut.papers.paper import Paper, sheet_of
 from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, fitted, latin
 from shapecut.shape.outline import Edge, Treatment
@@ -67,7 +68,7 @@ def cut_cards_pdf(
     sheet = _Sheet.of(paper, title)
     for board in plan.boards:
         for place, cut in enumerate(board.cuts):
-            piece = pieces[cut.label]
+            piece = on_board(pieces[cut.label], cut, layout.board.width_mm)
             card = cut_card(piece, layout.board.width_mm, step_mm=rounding_step(units, denominator))
             heading = written.heading(card, board, place)
             sheet.draw(card, card_sketch(piece, card), heading, written)

@@ -1,6 +1,5 @@
 """Where a piece is drilled: points marked on the template, small round openings, relief holes."""
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -9,10 +8,11 @@ import numpy as np
 from shapecut.layout.layout import Piece
 from shapecut.papers.cut_card import cut_card
 from shapecut.papers.drawing import Layer, Stroke, printable
+from shapecut.papers.round_openings import round_opening
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.placement import Point
 from shapecut.shape.polygons import region_contains
-from shapecut.shape.region import Loop, Region
+from shapecut.shape.region import Region
 from shapecut.shape.setting_out import SetPoint
 
 __all__ = [
@@ -28,9 +28,6 @@ __all__ = [
 
 LARGEST_DRILL_MM = 35.0
 """Round openings no wider than this are drilled, wider ones are cut."""
-
-SAME_CIRCLE_MM = 1e-3
-"""Arcs whose centres and radii agree within this are of one circle."""
 
 CROSS_BEYOND_MM = 4.0
 """How far the cross at a hole's middle reaches past its circle."""
@@ -114,20 +111,6 @@ def point_holes(
     for point, place, is_inside in zip(points, places, inside, strict=True):
         if is_inside:
             yield DrillHole(printable(point.name), place, diameter_mm)
-
-
-def round_opening(loop: Loop) -> tuple[Point, float] | None:
-    """Centre and diameter of a hole that is one whole circle; None for any other."""
-    arcs = [side.curve for side in loop if isinstance(side.curve, Arc)]
-    if len(arcs) != len(loop) or not arcs:
-        return None
-    first = arcs[0]
-    for arc in arcs[1:]:
-        off = math.dist(arc.centre, first.centre) + abs(arc.radius - first.radius)
-        if off > SAME_CIRCLE_MM or arc.ccw != first.ccw:
-            return None
-    whole = math.isclose(sum(arc.sweep_rad for arc in arcs), -math.tau, rel_tol=1e-6)
-    return (first.centre, 2 * first.radius) if whole else None
 
 
 def hole_circle(hole: DrillHole, layer: Layer = Layer.DRILL) -> Stroke:

@@ -10,6 +10,7 @@ from shapecut.papers.card_words import CardWords
 from shapecut.papers.cut_card import CutCard, cut_card, rounding_step
 from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
 from shapecut.papers.markup import section
+from shapecut.papers.on_board import on_board
 from shapecut.papers.svg import svg_element
 from shapecut.shape.curves import Line
 from shapecut.stock.cutplan import CutPlan
@@ -33,7 +34,7 @@ def cards_section(layout: Layout, plan: CutPlan, words: CardWords) -> str:
     cards = []
     for board in plan.boards:
         for place, cut in enumerate(board.cuts):
-            piece = pieces[cut.label]
+            piece = on_board(pieces[cut.label], cut, layout.board.width_mm)
             card = cut_card(piece, layout.board.width_mm, step_mm=step)
             cards.append(_card(piece, card, words.heading(card, board, place), words))
     return section("cards", "Cut cards", INTRODUCTION, f'<div class="cards">{"".join(cards)}</div>')
