@@ -105,7 +105,7 @@ def _fastening_rules(table: FastenerTable, boards: Boards) -> FasteningRules:
 
 
 def _fascia(outline: Outline, boards: Boards, table: FasciaTable, joists: Joists | None) -> Fascia:
-    """The fascia; arcs that are not named are left out with a finding."""
+    """The fascia, round the outside where no edges are named; arcs are then left out, and told."""
     width = table.frame_depth + boards.thickness + table.reveal
     if width <= 0 or (table.board_width and width > table.board_width):
         sold = f"boards {table.board_width:.0f} mm wide" if table.board_width else "nothing"
@@ -114,7 +114,7 @@ def _fascia(outline: Outline, boards: Boards, table: FasciaTable, joists: Joists
             f"{boards.thickness:.0f}, reveal {table.reveal:.0f}), which {sold} cannot give: change "
             f"frame_depth, reveal or board_width under [fascia]."
         )
-    covered = [edge for edge in outline.edges if edge.treatment is Treatment.COVERED]
+    covered = [edge for edge in outline.outer.edges if edge.treatment is Treatment.COVERED]
     straight = tuple(edge.name for edge in covered if not isinstance(edge.curve, Arc))
     bent = [edge for edge in covered if isinstance(edge.curve, Arc)] if not table.edges else []
     edges = table.edges or straight
