@@ -58,7 +58,9 @@ class FasciaScrews(Table):
 class FasciaTable(Table):
     """Boards that cover the frame along edges."""
 
-    edges: tuple[str, ...] = Field((), description="all straight covered edges of the outside if left out")
+    edges: tuple[str, ...] = Field(
+        (), description="all straight covered edges of the outside if left out"
+    )
     thickness: PositiveLength = length_field("20 mm", "of the fascia's boards")
     frame_depth: PositiveLength = Field(description="of the frame that it covers")
     reveal: SignedLength = length_field(
