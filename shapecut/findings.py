@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Finding", "Level", "finding_lines"]
+__all__ = ["Finding", "Level", "counted", "finding_lines"]
 
 
 class Level(StrEnum):
@@ -42,3 +42,8 @@ def finding_lines(findings: Iterable[Finding]) -> Iterator[str]:
     order = list(Level)[::-1]
     for finding in sorted(findings, key=lambda finding: order.index(finding.level)):
         yield f"{finding.level.value:<8} {finding.where}: {finding.what} {finding.todo}".rstrip()
+
+
+def counted(count: int, one: str, several: str) -> str:
+    """A number with its noun, for sentences."""
+    return f"{count} {one if count == 1 else several}"

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 
-from shapecut.findings import finding_lines
+from shapecut.findings import counted, finding_lines
 from shapecut.measuring import Measured
 from shapecut.papers.verdict import COVERAGE
 from shapecut.results import Made
@@ -54,7 +54,7 @@ def _board_lines(made: Made) -> Iterator[str]:
         yield f"along    {first}, compared with {', '.join(others) or 'no other'}"
     if supports := made.plan.supports:
         joists, blocks = len(supports.joists.lines_mm), len(supports.blocks)
-        yield f"joists   {joists}, {blocks or 'no'} pieces of blocking"
+        yield f"joists   {joists}, {counted(blocks, 'piece', 'pieces')} of blocking"
     counts = Counter(stock.length_mm for stock in cut_plan.bought)
     units, fraction = made.job.papers.units, made.job.papers.fraction
     lengths = ", ".join(

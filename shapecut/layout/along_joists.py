@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, counted
 from shapecut.layout.blocking import Block
 from shapecut.layout.border_joints import lies_across
 from shapecut.layout.joists import Joists
@@ -89,7 +89,7 @@ def _finding(piece: Piece, blocks: int) -> Finding:
         Level.CHECK,
         where,
         f"{what}, and between them nothing carries it.",
-        f"Put the {blocks} pieces of blocking under it that the table proposes, or a joist along "
-        f"its middle.",
+        f"Put the {counted(blocks, 'piece', 'pieces')} of blocking under it that the table "
+        f"proposes, or a joist along its middle.",
         place,
     )

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, counted
 from shapecut.layout.blocking import Block, LooseCorner, blocking
 from shapecut.layout.joists import Crossings, Joists
 from shapecut.layout.layout import Layout, Piece
@@ -231,9 +231,10 @@ def _loose_findings(
         yield Finding(
             Level.CHECK,
             "supports",
-            f"Corners of {len(loose)} pieces ({_listed(loose)}) reach more than "
-            f"{rules.free_end_mm:.0f} mm past their last joist.",
-            f"Put the {len(blocks)} pieces of blocking under them that the table proposes.",
+            f"Corners of {counted(len(loose), 'piece', 'pieces')} ({_listed(loose)}) reach more "
+            f"than {rules.free_end_mm:.0f} mm past their last joist.",
+            f"Put the {counted(len(blocks), 'piece', 'pieces')} of blocking under them that the "
+            f"table proposes.",
         )
     for joists, count in Counter(block.joists for block in blocks).items():
         if count >= MANY_BLOCKS:
