@@ -60,7 +60,7 @@ def parse_length(text: str) -> float:
             it is longer than `LONGEST_MM`.
     """
     if not isinstance(text, str):
-        raise UnitError(f"{text!r} has no unit: write it as text with its unit, {_EXAMPLES}.")
+        raise UnitError(f"{text} has no unit: write it as text with its unit, {_EXAMPLES}.")
     stripped = _VULGAR_FRACTION.sub(_spelled_out, text.strip()).strip()
     if len(stripped) > LONGEST_TEXT:
         raise UnitError(f'"{stripped[:LONGEST_TEXT]}…" is not a length: write one, {_EXAMPLES}.')

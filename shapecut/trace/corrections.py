@@ -153,14 +153,28 @@ def _with_lengths(traced: Traced, lengths: Sequence[KnownLength], placed: Sequen
     by_hand, findings = [], []
     for known, condition in zip(lengths, asked, strict=True):
         gap, u = gap_and_u(condition, figure.primitives, figure.covariances)
+        left, _ = gap_and_u(condition, settled.primitives, figure.covariances)
+        if abs(left) > abs(gap):
+            raise TraceError(
+                f'corrections: "{known}": given as {known.length_mm:.1f} mm, where '
+                f"{known.length_mm + gap:.1f} mm was measured; no outline near what the "
+                "photographs show has that length. Measure it again."
+            )
+        came_to = f"{known.length_mm + left:.1f} mm"
         by_hand.append(
             ByHand(
                 _edges_of(figure, known),
                 f"{known} given as {known.length_mm:.1f} ± {2 * known.u_mm:.1f} mm, where"
-                f" {known.length_mm + gap:.1f} mm was measured.",
+                f" {known.length_mm + gap:.1f} mm was measured; together they give {came_to}.",
             )
         )
-        findings += _questioned(known, abs(gap), u, "from what the photographs show")
+        findings += _questioned(
+            known,
+            abs(gap),
+            u,
+            "from what the photographs show",
+            done=f"weighed against them, and {came_to} came out",
+        )
     return replace(
         traced,
         outline=figure.redrawn(settled.primitives),
@@ -194,9 +208,15 @@ def _edges_of(figure: Figure, known: KnownLength) -> tuple[str, ...]:
 
 
 def _questioned(
-    correction: Correction, off_mm: float, u_mm: float, whence: str, place: Point | None = None
+    correction: Correction,
+    off_mm: float,
+    u_mm: float,
+    whence: str,
+    place: Point | None = None,
+    *,
+    done: str = "applied",
 ) -> list[Finding]:
-    """A finding about a correction that is beyond reason, and its place."""
+    """A finding about a correction that is beyond reason, its place, and what was done with it."""
     if off_mm <= max(_BEYOND_REASON * u_mm, _LEAST_DOUBT_MM):
         return []
     return [
@@ -204,7 +224,7 @@ def _questioned(
             Level.SERIOUS,
             str(correction),
             f"This correction is {off_mm:.1f} mm {whence}, which is known to"
-            f" ± {2 * u_mm:.1f} mm; it was applied.",
+            f" ± {2 * u_mm:.1f} mm; it was {done}.",
             "Measure the place again on the template before anything is cut.",
             place,
         )
