@@ -240,7 +240,7 @@ def new(folder: Path, photos: tuple[Path, ...], title: str | None) -> None:
     """
     from shapecut.job_folder import new_job
 
-    new_job(folder, photos, title=title or folder.resolve().name)
+    new_job(folder, photos, title=title)
     click.echo(f"{folder / 'job.toml'}: look through it, then run `shapecut make {folder}`.")
 
 

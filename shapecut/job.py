@@ -47,9 +47,21 @@ from shapecut.shape.outline import Treatment
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
 from shapecut.trace.regularity import Regularity, regularity_from_text
 
-__all__ = ["JOB_FILE", "Boards", "Cards", "Job", "cards_from_values", "job_from_text", "read_job"]
+__all__ = [
+    "JOB_FILE",
+    "LONGEST_TITLE",
+    "Boards",
+    "Cards",
+    "Job",
+    "cards_from_values",
+    "job_from_text",
+    "read_job",
+]
 
 JOB_FILE = "job.toml"
+
+LONGEST_TITLE = 200
+"""Characters of a job's title, at most: it stands on every page."""
 
 MeantRegularity = Annotated[
     Regularity,
@@ -275,7 +287,7 @@ class StockTable(Table):
 class Job(Table):
     """The whole job file; its JSON Schema is published with the package."""
 
-    title: PlainText = Field("Boards", min_length=1, max_length=200)
+    title: PlainText = Field("Boards", min_length=1, max_length=LONGEST_TITLE)
     template: Template
     cards: Cards = Field(default_factory=Cards)
     reference: Reference = Field(

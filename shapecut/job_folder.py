@@ -17,7 +17,7 @@ from shapecut.drawings.outline_import import imported_outline
 from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError, UsageError
 from shapecut.fitting_out import FittingTables, fitted_out
-from shapecut.job import JOB_FILE, Job, read_job
+from shapecut.job import JOB_FILE, LONGEST_TITLE, Job, job_from_text, read_job
 from shapecut.measuring import Measured, measure, measure_scans
 from shapecut.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.offcut_file import read_offcuts
@@ -46,13 +46,15 @@ __all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
 MEASURED = "measured"
 
 
-def new_job(folder: Path, photos: Sequence[Path], *, title: str) -> None:
+def new_job(folder: Path, photos: Sequence[Path], *, title: str | None = None) -> None:
     """Start a job: a folder with a commented job.toml and copies of the photographs.
 
-    Where the folder exists already and holds the photographs, only the job file is added.
+    It is called by the title, or by the folder's name.  Where the folder exists already and holds
+    the photographs, only the job file is added.
 
     Raises:
         UsageError: If the folder has a job or other photographs, or two photographs share a name.
+        JobFileError: If the title is none that a job can have.
         CaptureError: If a photograph is not a picture that can be measured.
         OutputError: If it cannot be written.
     """
@@ -65,12 +67,13 @@ def new_job(folder: Path, photos: Sequence[Path], *, title: str) -> None:
         raise UsageError(f"A photograph cannot be called {taken} in a job: rename it.")
     for photo in photos:
         read_photo(photo)
-    text = job_text(title, names).encode()
+    text = job_text(title or folder.resolve().name[:LONGEST_TITLE], names)
+    job_from_text(text)
     if folder.is_dir():
-        _add_job(folder, photos, text)
+        _add_job(folder, photos, text.encode())
         return
     with whole_folder(folder, replace=False, keep=True) as draft:
-        (draft / JOB_FILE).write_bytes(text)
+        (draft / JOB_FILE).write_bytes(text.encode())
         for photo in photos:
             shutil.copyfile(photo, draft / photo.name)
         if not photos:

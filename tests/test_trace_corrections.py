@@ -140,6 +140,9 @@ def test_a_length_that_the_photographs_contradict_is_questioned():
     (finding,) = after.findings
     assert finding.level is Level.SERIOUS
     assert "40.0 mm" in finding.what
+    came_to = f"{curves(after)['E4'].length:.1f} mm"
+    assert f"{came_to} came out" in finding.what
+    assert f"together they give {came_to}" in after.by_hand[0].what
 
 
 def test_a_placed_corner_stays_when_a_length_is_known_too():

@@ -37,8 +37,8 @@ def whole_folder(path: Path, *, replace: bool, keep: bool = False) -> Iterator[P
         OutputError: If it cannot be written.
     """
     path = Path(os.path.abspath(path))
-    _refuse_unless_free(path, replace=replace)
     with _said_plainly(path):
+        _refuse_unless_free(path, replace=replace)
         path.parent.mkdir(parents=True, exist_ok=True)
         draft = _beside(path)
         draft.mkdir()
