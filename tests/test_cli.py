@@ -76,6 +76,13 @@ class TestEachCommand:
         assert result.exit_code == 0, result.output
         assert "kiln landing" in result.output
 
+    @pytest.mark.parametrize("title", ["two\nlines", "x" * 201])
+    def test_new_refuses_a_title_that_no_job_can_have(self, tmp_path, title):
+        result = run("new", tmp_path / "job", "--title", title)
+        assert result.exit_code == 1
+        assert "title" in result.output
+        assert not (tmp_path / "job").exists()
+
     def test_new_copies_photographs_and_names_them_in_the_job(self, tmp_path):
         Image.new("RGB", (400, 400)).save(tmp_path / "one.png")
         assert run("new", tmp_path / "job", tmp_path / "one.png").exit_code == 0

@@ -245,3 +245,10 @@ class TestStripGoods:
             assert piece.length_mm <= reel + 1e-6
             assert piece.length_mm / pitch == pytest.approx(round(piece.length_mm / pitch))
         assert all(-1e-6 <= rest < pitch for rest in made.rests_mm)
+
+
+def test_a_slip_of_the_unit_is_no_row_without_end():
+    with pytest.raises(LayoutError, match="columns of screws in one row"):
+        pattern_marks("F1", 3000.0, 145.0, ScrewPattern(2, 20.0, 25.0, 0.01))
+    with pytest.raises(LayoutError, match="points in one row"):
+        evenly_spaced(3000.0, at_most_mm=0.001)

@@ -13,7 +13,31 @@ from enum import StrEnum
 
 from shapecut.errors import LayoutError
 
-__all__ = ["DrillMark", "Ends", "ScrewPattern", "evenly_spaced", "pattern_marks"]
+__all__ = [
+    "MOST_IN_A_ROW",
+    "DrillMark",
+    "Ends",
+    "ScrewPattern",
+    "evenly_spaced",
+    "pattern_marks",
+    "refuse_too_many",
+]
+
+MOST_IN_A_ROW = 1000
+"""Points, columns of holes or parts along one edge, at most; more come from a slip of the unit."""
+
+
+def refuse_too_many(count: float, what: str) -> None:
+    """Refuse more of anything along one edge than `MOST_IN_A_ROW`.
+
+    Raises:
+        LayoutError: Naming what there would be too many of.
+    """
+    if count > MOST_IN_A_ROW:
+        raise LayoutError(
+            f"There would be {count:.0f} {what} in one row, and {MOST_IN_A_ROW} are the most: "
+            "check the distance or length that is stated, and its unit."
+        )
 
 
 @dataclass(frozen=True)
@@ -92,6 +116,7 @@ def evenly_spaced(
     extra = 1 if ends is Ends.WHOLE else 0
     if count is None and at_most_mm is not None:
         least = (inner - extra * at_most_mm) / (at_most_mm + size_mm)
+        refuse_too_many(least, "points")
         count = max(1, math.ceil(least - 1e-9))
     elif count is None or at_most_mm is not None:
         raise LayoutError("Evenly spaced points need either their count or a greatest distance.")
@@ -134,6 +159,7 @@ def pattern_marks(
     if pattern.spacing_mm is None:
         columns = [at for at in joists_mm or () if first - 1e-6 <= at <= last + 1e-6]
     else:
+        refuse_too_many((last - first) / pattern.spacing_mm, "columns of screws")
         steps = max(1, math.ceil((last - first) / pattern.spacing_mm - 1e-9))
         columns = [first + k * (last - first) / steps for k in range(steps + 1)]
     low, high = pattern.edge_mm, width_mm - pattern.edge_mm

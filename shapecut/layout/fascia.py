@@ -17,7 +17,7 @@ from itertools import pairwise
 
 from shapecut.errors import LayoutError
 from shapecut.findings import Finding, Level
-from shapecut.layout.drill_marks import DrillMark, ScrewPattern, pattern_marks
+from shapecut.layout.drill_marks import DrillMark, ScrewPattern, pattern_marks, refuse_too_many
 from shapecut.layout.joists import Joists
 from shapecut.layout.joists_behind import joists_behind
 from shapecut.layout.piece_labels import piece_letters
@@ -180,6 +180,7 @@ def _cuts(
     Evenly; or, away from a named edge, with the longest parts from the end that is nearer to it.
     """
     whole = back_mm + sum(points)
+    refuse_too_many(whole / rules.longest_mm, "boards of fascia")
     count = max(1, math.ceil(whole / rules.longest_mm - 1e-9))
     if towards_start is None:
         return [k * whole / count - points[0] for k in range(1, count)]

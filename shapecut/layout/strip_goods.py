@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from shapecut.errors import LayoutError
 from shapecut.findings import Finding, Level
+from shapecut.layout.drill_marks import refuse_too_many
 from shapecut.layout.piece_labels import piece_letters
 from shapecut.shape.outline import Edge, Outline
 from shapecut.shape.turning import turn_between
@@ -157,6 +158,7 @@ def _cut(length_mm: float, rules: StripRules) -> Iterator[float]:
     step = rules.pitch_mm
     longest = math.floor(rules.longest_mm / step + 1e-9) * step if step else rules.longest_mm
     left = math.floor(length_mm / step + 1e-9) * step if step else length_mm
+    refuse_too_many(left / longest, f"pieces of {rules.name}")
     while left > longest + 1e-6:
         yield longest
         left -= longest
