@@ -50,6 +50,7 @@ from shapecut.trace.regularity import Regularity, regularity_from_text
 __all__ = [
     "JOB_FILE",
     "LONGEST_TITLE",
+    "OTHERS",
     "Boards",
     "Cards",
     "Job",
@@ -59,6 +60,9 @@ __all__ = [
 ]
 
 JOB_FILE = "job.toml"
+
+OTHERS = "others"
+"""The key under which a job states the treatment of every edge it does not name."""
 
 LONGEST_TITLE = 200
 """Characters of a job's title, at most: it stands on every page."""
@@ -338,6 +342,27 @@ class Job(Table):
             raise ValueError(
                 f'fasteners.kind = "clips" needs grooves, and boards.edges are '
                 f'"{self.boards.edges}"; write edges = "grooved", or kind = "screws"'
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _points_keep_clear_of_joists(self) -> Self:
+        unseen = next((row for row in self.points if row.clear_of_joists is not None), None)
+        if unseen and not self.joists:
+            raise ValueError(
+                f"points {unseen.name}: clear_of_joists needs [joists]; state their spacing, or "
+                "list them"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _trims_no_wall(self) -> Self:
+        others = self.edges.get(OTHERS)
+        walled = [edge for edge in self.left_long if self.edges.get(edge, others) is Treatment.WALL]
+        if walled:
+            raise ValueError(
+                f"left_long names {walled[0]}, which is a wall: boards cannot pass it to be "
+                "trimmed in place; leave it out of left_long"
             )
         return self
 

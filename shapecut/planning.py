@@ -18,7 +18,7 @@ from shapecut.carpentry import (
 from shapecut.directions import directions_along_edges, trial_of
 from shapecut.errors import JobFileError, LayoutError, ShapecutError
 from shapecut.findings import Finding
-from shapecut.job import Allowances, StockTable
+from shapecut.job import OTHERS, Allowances, StockTable
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.layout.along_joists import along_joists
 from shapecut.layout.direction_trial import DirectionTrial
@@ -37,9 +37,6 @@ from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.plan import plan_cuts
 
 __all__ = ["OTHERS", "Plan", "plan", "treated"]
-
-OTHERS = "others"
-"""The key under which a job states the treatment of every edge it does not name."""
 
 ALTERNATIVE_TIME_LIMIT_S = 0.5
 """After about this time the search for the cheapest boards stops where one length is compared."""

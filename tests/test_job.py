@@ -113,3 +113,22 @@ def test_every_mistake_is_listed_at_once():
 def test_a_folder_without_a_job_says_how_to_start_one(tmp_path):
     with pytest.raises(JobFileError, match="shapecut new"):
         read_job(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("lines", "sentence"),
+    [
+        ('[edges]\nE1 = "wall"\n[left_long]\nE1 = "40 mm"\n', "E1, which is a wall"),
+        ('[edges]\nothers = "wall"\n[left_long]\nE1 = "40 mm"\n', "E1, which is a wall"),
+        (
+            '[[points]]\nname = "light"\nedge = "E1"\ncount = 3\nclear_of_joists = "40 mm"\n',
+            "clear_of_joists needs [joists]",
+        ),
+    ],
+)
+def test_what_could_not_be_kept_is_refused(lines, sentence):
+    text = '[template]\noutline = "o.json"\n[boards]\nwidth = "140 mm"\n'
+    text += '[stock]\nlengths = [{ length = "3 m" }]\n' + lines
+    with pytest.raises(JobFileError) as refused:
+        job_from_text(text)
+    assert sentence in str(refused.value)

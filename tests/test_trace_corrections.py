@@ -164,6 +164,7 @@ def test_a_placed_corner_stays_when_a_length_is_known_too():
         ([OneEdge(("E1", "E2", "E3", "E4"))], "no outline"),
         ([Shadow("E4", "E1/E2", (0, 10))], "E1/E2 is no end of E4"),
         ([Shadow("E4", "E3/E4", (0, 900))], "too few"),
+        ([Shadow("E4", "E3/E4", (5000, 6000))], "only 900 mm long"),
         ([Shadow("E4")], "do not meet near by"),
         ([KnownLength(("E7",), 100, 1)], "no edge E7"),
         ([KnownLength(("E1/E2", "E2/E1"), 100, 1)], "from a corner to itself"),

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shapecut.findings import Finding, Level
-from shapecut.layout.joists import LEAST_ANGLE_RAD, Joists
+from shapecut.layout.joists import LEAST_ANGLE_RAD, ROUNDING, Joists
 from shapecut.layout.layout import Piece
 from shapecut.layout.piece_labels import piece_letters
 from shapecut.shape.clip import clip
@@ -40,7 +40,7 @@ class JoinedBorder:
 
 def lies_across(joists: Joists, turn_rad: float) -> bool:
     """Whether a board of some turn lies across joists rather than along them."""
-    return joists.skew_rad(turn_rad) <= math.pi / 2 - LEAST_ANGLE_RAD
+    return joists.skew_rad(turn_rad) <= math.pi / 2 - LEAST_ANGLE_RAD + ROUNDING / 2
 
 
 def joined_border(

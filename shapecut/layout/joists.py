@@ -25,6 +25,9 @@ PARALLEL_RAD = math.radians(2.0)
 LEAST_ANGLE_RAD = math.radians(30.0)
 """Joists at a lesser angle to the boards run along them rather than under them."""
 
+ROUNDING = 1e-9
+"""An angle that falls short by so little is that angle."""
+
 MOST_JOISTS = 1000
 """More joists come from a spacing in the wrong unit."""
 
@@ -79,7 +82,7 @@ class Joists:
         """
         inner = board.inverse().after(self.frame)
         sine, cosine = math.sin(inner.turn_rad), math.cos(inner.turn_rad)
-        if abs(sine) < math.sin(LEAST_ANGLE_RAD):
+        if abs(sine) < math.sin(LEAST_ANGLE_RAD) - ROUNDING:
             raise LayoutError(
                 f"The joists are {math.degrees(math.asin(abs(sine))):.0f}° to the boards: boards "
                 f"lie across their joists, by at least {math.degrees(LEAST_ANGLE_RAD):.0f}°; turn "

@@ -48,6 +48,11 @@ def without_shadow(traced: Traced, shadow: Shadow) -> Traced:
         raise TraceError(f"{asked_by}: {shadow.corner} is no end of {shadow.edge}.")
     within = shadow.within_mm or (0.0, edge.curve.length)
     low, high = sorted(within)
+    if low >= edge.curve.length:
+        raise TraceError(
+            f"{asked_by}: it begins {low:.0f} mm from {shadow.corner}, and {shadow.edge} is only "
+            f"{edge.curve.length:.0f} mm long."
+        )
     if ends[0] == edge.name:
         low, high = edge.curve.length - high, edge.curve.length - low
     number, (k,) = _places(traced.outline, (edge.name,), asked_by)
