@@ -1,15 +1,17 @@
-"""What a cut card says, in words."""
+"""What the cut cards say, in words, and in which order."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from shapecut.papers.cut_card import CardCut, CardMark, CutCard
+from shapecut.layout.layout import Layout, Piece
+from shapecut.papers.cut_card import CardCut, CardMark, CutCard, cut_card, rounding_step
+from shapecut.papers.on_board import on_board
 from shapecut.shape.outline import Edge, Treatment
-from shapecut.stock.cutplan import Cut, CutBoard
+from shapecut.stock.cutplan import Cut, CutBoard, CutPlan
 from shapecut.stock.turns import Turn
 from shapecut.units import format_length
 
-__all__ = ["CardWords"]
+__all__ = ["CardWords", "WrittenCard", "cards_in_order"]
 
 _AFTERWARDS = {Treatment.EXPOSED: "; sand back to it", Treatment.WALL: "; leave the gap open"}
 
@@ -112,6 +114,32 @@ class CardWords:
                     f"{', '.join(names)} ({treatment.value}): the line {does} the measured edge by "
                     f"{self.length(abs(allowance))} already{_AFTERWARDS.get(treatment, '')}."
                 )
+
+
+@dataclass(frozen=True)
+class WrittenCard:
+    """A card with the piece that it shows and its heading.
+
+    Attributes:
+        piece: As it lies on its board.
+        card: Of that piece.
+        heading: Where it is cut from, and what follows.
+    """
+
+    piece: Piece
+    card: CutCard
+    heading: tuple[str, ...]
+
+
+def cards_in_order(layout: Layout, plan: CutPlan, words: CardWords) -> Iterator[WrittenCard]:
+    """The cards of all pieces, in the order in which the boards are sawn."""
+    pieces = {piece.label: piece for piece in layout.pieces}
+    width_mm, step_mm = layout.board.width_mm, rounding_step(words.units, words.denominator)
+    for board in plan.boards:
+        for place, cut in enumerate(board.cuts):
+            piece = on_board(pieces[cut.label], cut, width_mm)
+            card = cut_card(piece, width_mm, step_mm=step_mm)
+            yield WrittenCard(piece, card, words.heading(card, board, place))
 
 
 def _face(cut: Cut) -> str:

@@ -9,9 +9,8 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.layout.layout import Layout
 from shapecut.papers.card_sketch import CardSketch, card_sketch
-from shapecut.papers.card_words import CardWords
-from shapecut.papers.cut_card import CutCard, cut_card, rounding_step
-from shapecut.papers.on_board import on_board
+from shapecut.papers.card_words import CardWords, cards_in_order
+from shapecut.papers.cut_card import CutCard
 from shapecut.papers.paper import Paper, sheet_of
 from shapecut.papers.pdf_pen import BOLD, PT_PER_MM, REGULAR, fitted, latin
 from shapecut.shape.outline import Edge, Treatment
@@ -63,15 +62,10 @@ def cut_cards_pdf(
     Returns:
         A PDF; equal input gives equal bytes.
     """
-    pieces = {piece.label: piece for piece in layout.pieces}
     written = CardWords.about(edges, allowances or {}, units=units, denominator=denominator)
     sheet = _Sheet.of(paper, title)
-    for board in plan.boards:
-        for place, cut in enumerate(board.cuts):
-            piece = on_board(pieces[cut.label], cut, layout.board.width_mm)
-            card = cut_card(piece, layout.board.width_mm, step_mm=rounding_step(units, denominator))
-            heading = written.heading(card, board, place)
-            sheet.draw(card, card_sketch(piece, card), heading, written)
+    for one in cards_in_order(layout, plan, written):
+        sheet.draw(one.card, card_sketch(one.piece, one.card), one.heading, written)
     return sheet.finished()
 
 

@@ -6,11 +6,10 @@ from itertools import pairwise
 
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.card_sketch import CardSketch, Chain, card_sketch
-from shapecut.papers.card_words import CardWords
-from shapecut.papers.cut_card import CutCard, cut_card, rounding_step
+from shapecut.papers.card_words import CardWords, cards_in_order
+from shapecut.papers.cut_card import CutCard
 from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
 from shapecut.papers.markup import section
-from shapecut.papers.on_board import on_board
 from shapecut.papers.svg import svg_element
 from shapecut.shape.curves import Line
 from shapecut.stock.cutplan import CutPlan
@@ -29,14 +28,10 @@ INTRODUCTION = (
 
 def cards_section(layout: Layout, plan: CutPlan, words: CardWords) -> str:
     """Write the cards in the order in which the boards are sawn."""
-    pieces = {piece.label: piece for piece in layout.pieces}
-    step = rounding_step(words.units, words.denominator)
-    cards = []
-    for board in plan.boards:
-        for place, cut in enumerate(board.cuts):
-            piece = on_board(pieces[cut.label], cut, layout.board.width_mm)
-            card = cut_card(piece, layout.board.width_mm, step_mm=step)
-            cards.append(_card(piece, card, words.heading(card, board, place), words))
+    cards = [
+        _card(one.piece, one.card, one.heading, words)
+        for one in cards_in_order(layout, plan, words)
+    ]
     return section("cards", "Cut cards", INTRODUCTION, f'<div class="cards">{"".join(cards)}</div>')
 
 

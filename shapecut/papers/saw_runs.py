@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.region import Loop
 
-__all__ = ["BOARD_EDGE_TOLERANCE_MM", "Run", "board_edge_runs", "is_board_edge", "saw_runs"]
+__all__ = ["BOARD_EDGE_TOLERANCE_MM", "Run", "board_edge_runs", "saw_runs"]
 
 BOARD_EDGE_TOLERANCE_MM = 1e-3
 """Greatest distance of a side's ends from the board's edge for it to need no saw."""
@@ -38,15 +38,15 @@ class Run:
 
 def saw_runs(loop: Loop, board_width_mm: float) -> tuple[Run, ...]:
     """The runs that the saw makes, of a loop in its piece's frame."""
-    return _runs(loop, [not is_board_edge(side.curve, board_width_mm) for side in loop])
+    return _runs(loop, [not _is_board_edge(side.curve, board_width_mm) for side in loop])
 
 
 def board_edge_runs(loop: Loop, board_width_mm: float) -> tuple[Run, ...]:
     """The runs that are the board's own edges, of a loop in its piece's frame."""
-    return _runs(loop, [is_board_edge(side.curve, board_width_mm) for side in loop])
+    return _runs(loop, [_is_board_edge(side.curve, board_width_mm) for side in loop])
 
 
-def is_board_edge(curve: Curve, board_width_mm: float) -> bool:
+def _is_board_edge(curve: Curve, board_width_mm: float) -> bool:
     """Whether the board has a curve already, also where it follows the outline there."""
     if not isinstance(curve, Line):
         return False

@@ -104,11 +104,6 @@ class Arc:
         """Length in mm."""
         return self.radius * abs(self.sweep_rad)
 
-    @property
-    def sagitta(self) -> float:
-        """Height of the arc over its chord in mm."""
-        return self.radius * (1 - math.cos(self.sweep_rad / 2))
-
     def at(self, fraction: float) -> Point:
         """The point at a fraction of the length."""
         if fraction == 0.0:
