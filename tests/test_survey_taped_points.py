@@ -48,11 +48,13 @@ def off_mm(found, points):
 
 @st.composite
 def point_sets(draw):
-    """Four to seven points, no two near each other, not all in one row."""
-    count = draw(st.integers(4, 7))
-    place = st.tuples(st.floats(-900, 900), st.floats(-700, 700))
-    points = draw(st.lists(place, min_size=count, max_size=count))
-    assume(min(math.dist(a, b) for a, b in combinations(points, 2)) > 200)
+    """Four to seven points, no two near each other, not all in one row: each near a node of its own
+    of a grid."""
+    node = st.tuples(st.sampled_from([-780, -260, 260, 780]), st.sampled_from([-570, 0, 570]))
+    nodes = draw(st.lists(node, min_size=4, max_size=7, unique=True))
+    aside = st.floats(-150, 150)
+    points = [(x + draw(aside), y + draw(aside)) for x, y in nodes]
+    assert min(math.dist(a, b) for a, b in combinations(points, 2)) > 200
     spread = np.linalg.svd(np.array(points) - np.mean(points, axis=0), compute_uv=False)
     assume(spread[1] > 0.25 * spread[0])
     return dict(zip("ABCDEFG", points, strict=False))
