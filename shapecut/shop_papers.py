@@ -105,6 +105,7 @@ def _write_tiles(
             title=title,
             settings=settings,
             marked=marked,
+            plan=plan.cut_plan,
             strips=strips,
             supports=plan.supports,
         )

@@ -137,7 +137,7 @@ def cards_in_order(layout: Layout, plan: CutPlan, words: CardWords) -> Iterator[
     width_mm, step_mm = layout.board.width_mm, rounding_step(words.units, words.denominator)
     for board in plan.boards:
         for place, cut in enumerate(board.cuts):
-            piece = on_board(pieces[cut.label], cut, width_mm)
+            piece = on_board(pieces[cut.label], cut, width_mm).piece
             card = cut_card(piece, width_mm, step_mm=step_mm)
             yield WrittenCard(piece, card, words.heading(card, board, place))
 

@@ -45,7 +45,7 @@ def cut_list_csv(layout: Layout, plan: CutPlan, *, denominator: int = 16) -> byt
     lines: list[Sequence[Cell]] = []
     for piece in layout.pieces:
         board, cut = places[piece.label]
-        lying = on_board(piece, cut, layout.board.width_mm)
+        lying = on_board(piece, cut, layout.board.width_mm).piece
         facts = piece_facts(lying, layout.board.width_mm)
         lines.append(
             (

@@ -202,7 +202,7 @@ def drawing_of_board(board: CutBoard, layout: Layout) -> Drawing:
     pieces = {piece.label: piece for piece in layout.pieces}
     items: list[Stroke | Text] = [*outline_of_board(board.stock, width)]
     for cut in board.cuts:
-        lying = on_board(pieces[cut.label], cut, width)
+        lying = on_board(pieces[cut.label], cut, width).piece
         items += _piece_items(lying, width, Placement((cut.start_mm, 0.0)))
     return Drawing(f"board {board.number}", tuple(items))
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shapecut.layout.layout import Piece
 from shapecut.papers.cut_card import cut_card
 from shapecut.papers.drawing import Layer, Stroke, printable
+from shapecut.papers.on_board import OnBoard
 from shapecut.papers.round_openings import round_opening
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.placement import Point
@@ -35,7 +35,7 @@ CROSS_BEYOND_MM = 4.0
 
 @dataclass(frozen=True)
 class DrillHole:
-    """A hole to drill, in its piece's frame.
+    """A hole to drill, in the frame of the piece on its board.
 
     Attributes:
         name: `P3` for a point marked on the template, `D1`, `D2` … for round openings, `R` and the
@@ -69,20 +69,19 @@ class DrilledStrip:
 
 
 def drill_holes(
-    piece: Piece, board_width_mm: float, points: Sequence[SetPoint] = (), *, point_mm: float = 5.0
+    lying: OnBoard, points: Sequence[SetPoint] = (), *, point_mm: float = 5.0
 ) -> tuple[DrillHole, ...]:
     """All holes of a piece.
 
     Args:
-        piece: As laid.
-        board_width_mm: Of its board.
+        lying: The piece on its board.
         points: Marked on the template, in the plane of the plan.
         point_mm: Diameter of the holes at those points.
     """
-    relief = cut_card(piece, board_width_mm).relief
+    relief = cut_card(lying.piece, lying.width_mm).relief
     return (
-        *point_holes(piece, points, point_mm),
-        *opening_holes(piece.region),
+        *point_holes(lying, points, point_mm),
+        *opening_holes(lying.piece.region),
         *(
             DrillHole(f"R{hole.mark}", (hole.along_mm, hole.across_mm), hole.diameter_mm)
             for hole in relief
@@ -101,13 +100,13 @@ def opening_holes(region: Region) -> Iterator[DrillHole]:
 
 
 def point_holes(
-    piece: Piece, points: Sequence[SetPoint], diameter_mm: float
+    lying: OnBoard, points: Sequence[SetPoint], diameter_mm: float
 ) -> Iterator[DrillHole]:
     """Holes at the points, given in the plane of the plan, that lie on a piece."""
     if not points:
         return
-    places = [piece.placement.to_local(point.at) for point in points]
-    inside = region_contains(piece.region, np.array(places))
+    places = [lying.to_local(point.at) for point in points]
+    inside = region_contains(lying.piece.region, np.array(places))
     for point, place, is_inside in zip(points, places, inside, strict=True):
         if is_inside:
             yield DrillHole(printable(point.name), place, diameter_mm)

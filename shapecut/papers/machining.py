@@ -21,14 +21,13 @@ from shapecut.papers.drawing import (
 )
 from shapecut.papers.drilling import DrillHole, hole_circle, opening_holes, point_holes
 from shapecut.papers.label_place import GLYPH_WIDTH
-from shapecut.papers.on_board import on_board
+from shapecut.papers.on_board import OnBoard, as_laid, on_board
 from shapecut.papers.tool import Tool
 from shapecut.papers.tool_path import narrow_places, tool_path
 from shapecut.shape.placement import Placement
 from shapecut.shape.region import Loop, Region
 from shapecut.shape.setting_out import SetPoint
-from shapecut.stock.cutplan import Cut, CutPlan
-from shapecut.stock.turns import turned_point
+from shapecut.stock.cutplan import CutPlan
 
 __all__ = ["Machining", "drawing_for_boards", "drawing_for_piece", "machining_findings"]
 
@@ -68,7 +67,7 @@ def drawing_for_piece(piece: Piece, board_width_mm: float, machining: Machining)
     """Draw one piece for a machine, face up as laid, on its blank."""
     items: list[Stroke | Text] = [
         replace(rectangle((0.0, piece.length_mm), (0.0, board_width_mm)), layer=Layer.BLANK),
-        *_operations(piece.region, _holes(piece, machining), machining),
+        *_operations(as_laid(piece, board_width_mm), machining),
         _engraved(piece, board_width_mm, Placement()),
         _note(f"{piece.label}: {_units_note(machining)}", board_width_mm, 0.0),
     ]
@@ -88,12 +87,11 @@ def drawing_for_boards(layout: Layout, plan: CutPlan, machining: Machining) -> D
         for stroke in outline_of_board(board.stock, width):
             items.append(_raised(stroke, up))
         for cut in board.cuts:
-            piece = pieces[cut.label]
-            lying, at = on_board(piece, cut, width), Placement((cut.start_mm, up))
-            holes = [_on_board(hole, piece, cut, width) for hole in _holes(piece, machining)]
-            for item in _operations(lying.region, holes, machining):
+            lying = on_board(pieces[cut.label], cut, width)
+            at = Placement((cut.start_mm, up))
+            for item in _operations(lying, machining):
                 items.append(replace(item, curves=tuple(c.placed(at) for c in item.curves)))
-            items.append(_engraved(lying, width, at))
+            items.append(_engraved(lying.piece, width, at))
         source = board.stock.on_hand.name if board.stock.on_hand else f"board {board.number}"
         items.append(_note(f"{source}: {_units_note(machining)}", width, up))
     return Drawing("boards as they are cut", tuple(items))
@@ -104,24 +102,13 @@ def _raised(stroke: Stroke, up_mm: float) -> Stroke:
     return Stroke(tuple(curve.placed(at) for curve in stroke.curves), Layer.BLANK, stroke.closed)
 
 
-def _on_board(hole: DrillHole, piece: Piece, cut: Cut, width_mm: float) -> DrillHole:
-    """A hole of a piece in the frame of `on_board`."""
-    x, y = turned_point(hole.at, cut.turn, length_mm=piece.length_mm, width_mm=width_mm)
-    return replace(hole, at=(x, y + cut.across_mm))
-
-
-def _holes(piece: Piece, machining: Machining) -> list[DrillHole]:
-    return [
-        *point_holes(piece, machining.points, machining.point_mm),
-        *opening_holes(piece.region),
-    ]
-
-
-def _operations(
-    region: Region, holes: Sequence[DrillHole], machining: Machining
-) -> Iterator[Stroke]:
+def _operations(lying: OnBoard, machining: Machining) -> Iterator[Stroke]:
     """The piece's cuts and holes, each on the layer of its operation."""
-    cut = _without_drilled(region, holes)
+    holes = [
+        *point_holes(lying, machining.points, machining.point_mm),
+        *opening_holes(lying.piece.region),
+    ]
+    cut = _without_drilled(lying.piece.region, holes)
     if machining.tool is None:
         loops: tuple[Loop, ...] = cut.loops
     else:

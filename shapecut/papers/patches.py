@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.papers.paper import Sheet
-from shapecut.papers.spans import Box, clipped_parameters, spans_in
+from shapecut.papers.spans import Box, spans_in
 from shapecut.shape.placement import Point
 
-__all__ = ["Patch", "Shelved", "datum_along", "patches_over", "shelved"]
+__all__ = ["Patch", "Shelved", "patches_over", "shelved"]
 
 AROUND_MM = 20.0
 """What is worked on lies at least this far inside a patch, along the board."""
@@ -33,9 +33,6 @@ PLAIN_MM = 60.0
 
 GUTTER_MM = 4.0
 """Room between patches on a sheet."""
-
-DATUM_CLEAR_MM = 6.0
-"""A datum keeps this far from the patch's ends, so that its words stand there."""
 
 
 @dataclass(frozen=True)
@@ -146,26 +143,3 @@ def _stacked(shelves: Sequence[_Shelf], window: Sheet) -> Iterator[list[Shelved]
                 left += patch.box.width + GUTTER_MM
             top -= shelf.height + GUTTER_MM
         yield laid
-
-
-def datum_along(
-    box: Box, worked: NDArray[np.float64], *, length_mm: float, step_mm: float
-) -> float:
-    """Where a patch's datum stands: at a round distance, and clear of what is worked on.
-
-    Args:
-        box: The patch.
-        worked: (N, 2, 2) segments in the same frame.
-        length_mm: Of the piece, on which the datum stands.
-        step_mm: Distances that are multiples of this are round.
-    """
-    first = math.ceil(max(box.x0 + DATUM_CLEAR_MM, 0.0) / step_mm)
-    last = math.floor(min(box.x1 - DATUM_CLEAR_MM, length_mm) / step_mm)
-    places = np.arange(first, max(last, first) + 1) * step_mm
-    begin, end = clipped_parameters(worked, box)
-    seen = worked[begin <= end][:, :, 0]
-    if not len(seen):
-        return float(places[0])
-    low, high = seen.min(axis=1), seen.max(axis=1)
-    gaps = np.maximum(low[None] - places[:, None], places[:, None] - high[None]).min(axis=1)
-    return float(places[int(np.argmax(gaps))])

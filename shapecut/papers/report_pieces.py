@@ -25,7 +25,8 @@ def pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
     rows, corners = [], []
     for piece in layout.pieces:
         board, cut = places[piece.label]
-        facts = piece_facts(on_board(piece, cut, layout.board.width_mm), layout.board.width_mm)
+        lying = on_board(piece, cut, layout.board.width_mm).piece
+        facts = piece_facts(lying, layout.board.width_mm)
         corners.append((piece.label, _corners(facts, lengths)))
         rows.append(
             (

@@ -7,6 +7,7 @@ Glossary:
 """
 
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from shapecut.papers.drawing import Drawing, Stroke, Text
 from shapecut.papers.paper import Sheet
@@ -20,6 +21,14 @@ from shapecut.shape.placement import Placement, Point
 __all__ = ["Seam", "Subject", "TilePage", "TileSet", "Window", "joined_pages"]
 
 
+class InPlane(Protocol):
+    """What lies somewhere in the plane of the plan."""
+
+    def to_plane(self, point: Point) -> Point:
+        """Map one point from its frame to that plane."""
+        ...
+
+
 @dataclass(frozen=True)
 class Subject:
     """A drawing that pages show parts of.
@@ -27,13 +36,13 @@ class Subject:
     Attributes:
         drawing: In its own frame, mm.
         labels: Of the pieces in it.
-        placement: Of its frame in the plane of the plan, for the map of all pages; None for what
-            is no part of the plan.
+        placement: Of its frame in the plane of the plan, also as a mirror image, for the map of all
+            pages; None for what is no part of the plan.
     """
 
     drawing: Drawing
     labels: tuple[TileLabel, ...]
-    placement: Placement | None = field(default_factory=Placement)
+    placement: InPlane | None = field(default_factory=Placement)
 
 
 @dataclass(frozen=True)

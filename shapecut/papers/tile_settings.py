@@ -6,7 +6,10 @@ from shapecut.papers.paper import PageSize
 from shapecut.papers.printer import Printer
 from shapecut.units import MM_PER_INCH, format_length
 
-__all__ = ["SIDES", "TileSettings"]
+__all__ = ["SIDES", "SMALL_TEXT_MM", "TileSettings"]
+
+SMALL_TEXT_MM = 2.2
+"""Height of what is written along board edges and datum lines, and beside holes."""
 
 SIDES = (
     "Black lines are saw cuts; the allowance is already in them. The hatched side is waste, the "

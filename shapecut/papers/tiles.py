@@ -17,6 +17,7 @@ from shapecut.papers.tile_settings import SIDES, TileSettings
 from shapecut.papers.tiling import tile_drawing
 from shapecut.papers.waste import layout_hatching
 from shapecut.shape.setting_out import SettingOut
+from shapecut.stock.cutplan import CutPlan
 
 __all__ = ["tile_set", "tiles_pdf"]
 
@@ -36,6 +37,7 @@ def tiles_pdf(
     title: str,
     settings: TileSettings,
     marked: SettingOut | None = None,
+    plan: CutPlan | None = None,
     strips: Sequence[DrilledStrip] = (),
     supports: Supports | None = None,
 ) -> bytes | None:
@@ -47,6 +49,7 @@ def tiles_pdf(
         title: The job's name, written on every page.
         settings: Paper, printer and units.
         marked: What was marked on the template.
+        plan: How pieces lie on their boards, where they are shown one by one.
         strips: Boards that are no pieces of the plan, to be drilled as well.
         supports: The joists, which the placing guide shows where they are known.
 
@@ -60,6 +63,7 @@ def tiles_pdf(
         title=title,
         settings=settings,
         marked=marked,
+        plan=plan,
         strips=strips,
         supports=supports,
     )
@@ -73,6 +77,7 @@ def tile_set(
     title: str,
     settings: TileSettings,
     marked: SettingOut | None = None,
+    plan: CutPlan | None = None,
     strips: Sequence[DrilledStrip] = (),
     supports: Supports | None = None,
 ) -> TileSet | None:
@@ -82,9 +87,9 @@ def tile_set(
     if kind is TileKind.PLACING:
         return _placing(layout, title, settings, marked or SettingOut(), supports)
     if kind is TileKind.CUTS:
-        return cut_templates(layout, title, settings)
+        return cut_templates(layout, title, settings, plan=plan)
     points = marked.points if marked else ()
-    return drilling_templates(layout, title, settings, points=points, strips=strips)
+    return drilling_templates(layout, title, settings, plan=plan, points=points, strips=strips)
 
 
 # --- the plan as one sheet, joined from pages -----------------------------------------------------
