@@ -12,12 +12,13 @@ from shapecut.measuring import Measured
 from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
 from shapecut.papers.closeups import Closeup, closeups
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
-from shapecut.papers.drawing import drawing_of_layout
 from shapecut.papers.json_text import readable_json
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.markup import Lengths
 from shapecut.papers.material_list import drill_marks_csv, materials_csv
 from shapecut.papers.overlay import Overlay, overlays
-from shapecut.papers.records import job_result, outline_result, plan_file
+from shapecut.papers.plan_records import plan_file
+from shapecut.papers.records import job_result, outline_result
 from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
 from shapecut.papers.report import ReportSettings, report_html
 from shapecut.papers.setting_out import with_setting_out

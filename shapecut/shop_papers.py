@@ -6,9 +6,10 @@ from pathlib import Path
 from shapecut.job_papers import Papers
 from shapecut.layout.fascia import Fascia
 from shapecut.papers.cut_cards import cut_cards_pdf
-from shapecut.papers.drawing import Drawing, drawing_of_layout
+from shapecut.papers.drawing import Drawing
 from shapecut.papers.drilling import DrilledStrip, DrillHole
 from shapecut.papers.dxf import drawing_dxf
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.machining import Machining, drawing_for_boards, drawing_for_piece
 from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.tile_settings import TileSettings

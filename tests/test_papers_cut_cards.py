@@ -14,8 +14,9 @@ from shapecut.errors import ShapecutError
 from shapecut.layout.layout import Piece
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
-from shapecut.papers.cut_card import CutCard, cut_card, rounding_step
+from shapecut.papers.cut_card import CutCard
 from shapecut.papers.cut_cards import cut_cards_pdf
+from shapecut.papers.marking_out import cut_card, rounding_step
 from shapecut.papers.paper import Paper
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.curves import Line

@@ -8,15 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shapecut.papers.drawing import (
-    Drawing,
-    Layer,
-    Stroke,
-    drawing_of_board,
-    drawing_of_layout,
-)
+from shapecut.papers.drawing import Drawing, Layer, Stroke
 from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.label_place import Interior, label_rooms, place_label
+from shapecut.papers.layout_drawing import drawing_of_board, drawing_of_layout
 from shapecut.papers.svg import drawing_svg
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.region import Region, Side

@@ -15,8 +15,9 @@ import pytest
 import shapely
 from ezdxf.math import bulge_to_arc
 
-from shapecut.papers.drawing import Drawing, Layer, Stroke, drawing_of_layout
+from shapecut.papers.drawing import Drawing, Layer, Stroke
 from shapecut.papers.dxf import drawing_dxf
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.machining import Machining, drawing_for_boards, drawing_for_piece
 from shapecut.shape.curves import Arc, Line
 from shapecut.stock.turns import Turn
@@ -191,7 +192,7 @@ def test_equal_drawings_give_equal_bytes_in_every_process():
     """Sets of texts are ordered by a seed that differs from process to process."""
     call = (
         "import sys; from tests import plan_by_hand;"
-        "from shapecut.papers.drawing import drawing_of_layout;"
+        "from shapecut.papers.layout_drawing import drawing_of_layout;"
         "from shapecut.papers.dxf import drawing_dxf;"
         "sys.stdout.buffer.write(drawing_dxf(drawing_of_layout(plan_by_hand.layout(), 'plan')))"
     )

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from shapecut.layout.layout import Board
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
-from shapecut.papers.drawing import Layer, drawing_of_layout
+from shapecut.papers.drawing import Layer
 from shapecut.papers.dxf import drawing_dxf
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.machining import Machining, drawing_for_piece
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.region import Loop, Region, Side

@@ -16,8 +16,9 @@ from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Layout, Piece
 from shapecut.layout.supports import Supports
 from shapecut.papers.card_words import CardWords, cards_in_order
-from shapecut.papers.drawing import Drawing, Layer, Stroke, Text, drawing_of_layout
+from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
 from shapecut.papers.drilling import DrilledStrip, DrillHole
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.paper import Paper, page_size_from_text
 from shapecut.papers.printer import Printer
 from shapecut.papers.spans import Box, segments_of

@@ -4,7 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from shapecut.layout.layout import Layout, Piece
-from shapecut.papers.cut_card import CardCut, CardMark, CutCard, cut_card, rounding_step
+from shapecut.papers.cut_card import CardCut, CardMark, CutCard
+from shapecut.papers.marking_out import cut_card, rounding_step
 from shapecut.papers.on_board import on_board
 from shapecut.shape.outline import Edge, Treatment
 from shapecut.stock.cutplan import Cut, CutBoard, CutPlan

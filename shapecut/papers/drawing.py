@@ -10,7 +10,7 @@ Layers are named for what the lines are, in letters and hyphens only, so that ev
 from R12 on can carry them.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
@@ -18,26 +18,18 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.layout.layout import Layout, Piece
-from shapecut.papers.label_place import GLYPH_WIDTH, Interior, label_rooms, place_label
-from shapecut.papers.on_board import on_board
-from shapecut.papers.saw_runs import board_edge_runs, saw_runs
+from shapecut.papers.label_place import GLYPH_WIDTH
 from shapecut.shape.curves import Curve, Line
-from shapecut.shape.outline import whole_name
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop
-from shapecut.stock.cutplan import CutBoard, Stock
 
 __all__ = [
     "Drawing",
     "Layer",
     "Stroke",
     "Text",
+    "chain",
     "closed_stroke",
-    "drawing_of_board",
-    "drawing_of_layout",
-    "outline_of_board",
-    "piece_label",
     "printable",
     "readable_turn",
     "rectangle",
@@ -45,18 +37,6 @@ __all__ = [
 
 FLATTENING_MM = 0.1
 """Greatest distance of chords from their arc where bounds are taken."""
-
-LABEL_HEIGHT_SHARE = 0.32
-"""Height of a piece's label as a share of the board's width, where there is room for it."""
-
-EDGE_NAME_SHARE = 0.2
-"""Height of an edge's name as a share of the board's width."""
-
-EDGE_NAME_SHARE_OF_LENGTH = 0.2
-"""Short edges have names no higher than this share of their length."""
-
-SMALLEST_LABEL_SHARE = 0.04
-"""Height of a label that fits nowhere and stands across its piece's lines."""
 
 
 class Layer(StrEnum):
@@ -182,71 +162,9 @@ def _placed(item: Stroke | Text, placement: Placement) -> Stroke | Text:
     )
 
 
-def drawing_of_layout(layout: Layout, title: str) -> Drawing:
-    """Draw the laid-out whole in the template plane: field, rows, pieces and their labels."""
-    items: list[Stroke | Text] = [*_row_strokes(layout)]
-    items += [closed_stroke(loop, Placement(), Layer.FIELD) for loop in layout.field.loops]
-    for piece in layout.pieces:
-        items += _piece_items(piece, layout.board.width_mm, piece.placement)
-    items += _edge_names(layout)
-    return Drawing(printable(title), tuple(items))
-
-
-def drawing_of_board(board: CutBoard, layout: Layout) -> Drawing:
-    """Draw one board with its pieces where and as they are cut from it, x from its reference end.
-
-    Raises:
-        KeyError: If a cut names no piece of the layout.
-    """
-    width = layout.board.width_mm
-    pieces = {piece.label: piece for piece in layout.pieces}
-    items: list[Stroke | Text] = [*outline_of_board(board.stock, width)]
-    for cut in board.cuts:
-        lying = on_board(pieces[cut.label], cut, width).piece
-        items += _piece_items(lying, width, Placement((cut.start_mm, 0.0)))
-    return Drawing(f"board {board.number}", tuple(items))
-
-
-def outline_of_board(stock: Stock, width_mm: float) -> Iterator[Stroke]:
-    """A board before it is cut; of an offcut, its real ends and the stretches to avoid."""
-    offcut = stock.on_hand
-    if offcut is None:
-        yield rectangle((0.0, stock.length_mm), (0.0, width_mm), Placement())
-        return
-    (low_0, low_1), (up_0, up_1) = offcut.lower_mm, offcut.upper_mm
-    frame = Placement((-offcut.from_mm, 0.0))
-    corners = ((low_0, 0.0), (low_1, 0.0), (up_1, width_mm), (up_0, width_mm), (low_0, 0.0))
-    yield _chain(corners, frame)
-    for begin, end in offcut.avoid_mm:
-        yield rectangle((begin, end), (0.0, width_mm), frame)
-
-
-def _piece_items(piece: Piece, width_mm: float, placement: Placement) -> Iterator[Stroke | Text]:
-    loops = piece.region.loops
-    for loop in loops:
-        yield closed_stroke(loop, placement, Layer.CONTOUR)
-    for layer, find in ((Layer.BOARD_EDGE, board_edge_runs), (Layer.CUT, saw_runs)):
-        for run in (run for loop in loops for run in find(loop, width_mm)):
-            yield Stroke(tuple(curve.placed(placement) for curve in run.curves), layer, run.closed)
-    yield piece_label(piece, width_mm, placement)
-
-
 def closed_stroke(loop: Loop, placement: Placement, layer: Layer) -> Stroke:
     """A loop of a frame that lies so in the drawing, as one stroke."""
     return Stroke(tuple(side.curve.placed(placement) for side in loop), layer, closed=True)
-
-
-def _row_strokes(layout: Layout) -> Iterator[Stroke]:
-    """Each row's blanks as one rectangle, from the first one's start to the last one's end."""
-    for row in layout.rows:
-        along = [
-            layout.frame.to_local(piece.placement.to_plane((x, 0.0)))[0]
-            for piece in layout.pieces
-            if piece.row == row.number
-            for x in (0.0, piece.length_mm)
-        ]
-        if along:
-            yield rectangle((min(along), max(along)), row.across_mm, layout.frame)
 
 
 def rectangle(
@@ -254,45 +172,14 @@ def rectangle(
 ) -> Stroke:
     """A board's rectangle in a frame, on the row layer."""
     (left, right), (low, high) = along, across
-    return _chain(((left, low), (right, low), (right, high), (left, high), (left, low)), frame)
+    return chain(((left, low), (right, low), (right, high), (left, high), (left, low)), frame)
 
 
-def _chain(corners: Sequence[Point], frame: Placement | None) -> Stroke:
-    """Straight lines from corner to corner of a frame, on the row layer."""
+def chain(corners: Sequence[Point], frame: Placement | None, layer: Layer = Layer.ROW) -> Stroke:
+    """Straight lines from corner to corner of a frame, and back to the first."""
     placed = [frame.to_plane(corner) if frame else corner for corner in corners]
     lines = (Line(*ends) for ends in pairwise(placed) if ends[0] != ends[1])
-    return Stroke(tuple(lines), Layer.ROW, closed=True)
-
-
-def _edge_names(layout: Layout) -> Iterator[Text]:
-    """The name of each edge once, outside the field at the middle of its longest side."""
-    longest: dict[str, Curve] = {}
-    for side in (side for loop in layout.field.loops for side in loop):
-        if side.source is None:
-            continue
-        name = whole_name(side.source)
-        if name not in longest or side.curve.length > longest[name].length:
-            longest[name] = side.curve
-    for name, curve in longest.items():
-        height = min(
-            EDGE_NAME_SHARE * layout.board.width_mm, EDGE_NAME_SHARE_OF_LENGTH * curve.length
-        )
-        (x, y), (u, v) = curve.at(0.5), curve.direction(0.5)
-        half_width = GLYPH_WIDTH * len(name) * height / 2
-        away = abs(v) * half_width + abs(u) * height / 2 + 0.4 * height
-        # Material is on the left, so outside is on the right.
-        yield Text(printable(name), (x + away * v, y - away * u), height, Layer.EDGE_NAME)
-
-
-def piece_label(piece: Piece, width_mm: float, placement: Placement) -> Text:
-    """The label in the roomiest place of the piece, reading along the board."""
-    interior = Interior.of(piece.region)
-    wanted = LABEL_HEIGHT_SHARE * width_mm
-    placed = place_label(label_rooms(piece.label, interior, wanted))
-    at, height = placed or (interior.middle(), SMALLEST_LABEL_SHARE * width_mm)
-    return Text(
-        piece.label, placement.to_plane(at), height, turn_rad=readable_turn(placement.turn_rad)
-    )
+    return Stroke(tuple(lines), layer, closed=True)
 
 
 def readable_turn(turn_rad: float) -> float:

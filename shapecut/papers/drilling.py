@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shapecut.papers.cut_card import cut_card
 from shapecut.papers.drawing import Layer, Stroke, printable
+from shapecut.papers.marking_out import cut_card
 from shapecut.papers.on_board import OnBoard
 from shapecut.papers.round_openings import round_opening
 from shapecut.shape.curves import Arc, Line

@@ -9,18 +9,10 @@ from dataclasses import dataclass, field, replace
 
 from shapecut.findings import Finding, Level
 from shapecut.layout.layout import Layout, Piece
-from shapecut.papers.drawing import (
-    Drawing,
-    Layer,
-    Stroke,
-    Text,
-    closed_stroke,
-    outline_of_board,
-    piece_label,
-    rectangle,
-)
+from shapecut.papers.drawing import Drawing, Layer, Stroke, Text, closed_stroke, rectangle
 from shapecut.papers.drilling import DrillHole, hole_circle, opening_holes, point_holes
 from shapecut.papers.label_place import GLYPH_WIDTH
+from shapecut.papers.layout_drawing import outline_of_board, piece_label
 from shapecut.papers.on_board import OnBoard, as_laid, on_board
 from shapecut.papers.tool import Tool
 from shapecut.papers.tool_path import narrow_places, tool_path

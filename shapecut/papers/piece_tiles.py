@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from shapecut.layout.layout import Layout
-from shapecut.papers.drawing import drawing_of_layout
 from shapecut.papers.drilling import DrilledStrip
 from shapecut.papers.guides import guides
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.on_board import OnBoard, as_laid, on_their_boards
 from shapecut.papers.paper import Sheet
 from shapecut.papers.patches import Shelved, patches_over, shelved

@@ -14,7 +14,7 @@ from shapecut.layout.layout import Layout
 from shapecut.layout.supports import Supports
 from shapecut.papers.card_words import CardWords
 from shapecut.papers.closeups import SIDE_MM, Closeup
-from shapecut.papers.drawing import drawing_of_layout
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.markup import (
     Lengths,
     finding_list,

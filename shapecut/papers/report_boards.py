@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from html import escape
 
 from shapecut.layout.layout import Layout
-from shapecut.papers.drawing import drawing_of_board
+from shapecut.papers.layout_drawing import drawing_of_board
 from shapecut.papers.markup import Lengths, scrolling, section, table
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element

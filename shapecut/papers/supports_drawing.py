@@ -1,12 +1,10 @@
 """The pieces over their joists and the blocking proposed, as one drawing in the plane."""
 
 from collections.abc import Iterator
-from itertools import pairwise
 
 from shapecut.layout.layout import Layout
 from shapecut.layout.supports import Supports
-from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
-from shapecut.shape.curves import Line
+from shapecut.papers.drawing import Drawing, Layer, Stroke, Text, chain
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 
@@ -61,7 +59,4 @@ def joist_items(layout: Layout, supports: Supports) -> Iterator[Stroke | Text]:
 def _band(placement: Placement, length_mm: float, width_mm: float, layer: Layer) -> Stroke:
     """A rectangle round a placement's origin, along its x."""
     x, y = length_mm / 2, width_mm / 2
-    corners = [
-        placement.to_plane(corner) for corner in ((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y))
-    ]
-    return Stroke(tuple(Line(*ends) for ends in pairwise(corners)), layer, closed=True)
+    return chain(((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y)), placement, layer)

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 
 from shapecut.layout.layout import Layout
 from shapecut.layout.supports import Supports
-from shapecut.papers.drawing import Drawing, Layer, drawing_of_layout
+from shapecut.papers.drawing import Drawing, Layer
 from shapecut.papers.drilling import DrilledStrip
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.piece_tiles import cut_templates, drilling_templates
 from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.supports_drawing import joist_items

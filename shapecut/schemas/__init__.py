@@ -9,7 +9,8 @@ from typing import Any
 
 from shapecut.job import Job
 from shapecut.papers.json_text import readable_json
-from shapecut.papers.records import JobResult, PlanFile
+from shapecut.papers.plan_records import PlanFile
+from shapecut.papers.records import JobResult
 from shapecut.shape.outline_file import OutlineFile
 from shapecut.survey.camera_file import CameraFile
 

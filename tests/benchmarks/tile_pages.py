@@ -7,7 +7,8 @@ The plain grid lies upright from the drawing's lower left corner; its empty page
 
 from collections.abc import Sequence
 
-from shapecut.papers.drawing import Layer, drawing_of_layout
+from shapecut.papers.drawing import Layer
+from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.paper import Paper, page_size_from_text, sheet_of
 from shapecut.papers.tile_kind import TileKind
 from shapecut.papers.tile_settings import TileSettings
