@@ -69,7 +69,8 @@ class Papers(Table):
     )
     bar_along: CheckBar | None = Field(
         None,
-        description="the 100 mm check bar along the long side of a printed tile page, as measured",
+        description="the 100 mm check bar along the long side of a printed tile page, or along "
+        "the roll, as measured",
     )
     bar_across: CheckBar | None = Field(
         None, description="the 100 mm check bar across a printed tile page, as measured"

@@ -97,6 +97,26 @@ def test_a_roll_or_a_large_sheet_takes_the_whole_plan_on_one_page(page, width_mm
         assert width_mm in [pytest.approx(side * 25.4 / 72, abs=0.01) for side in sheet.get_size()]
 
 
+@pytest.mark.parametrize("kind", [TileKind.PLAN, TileKind.CUTS])
+def test_the_map_takes_little_of_a_roll(kind):
+    sizes = [page.get_size() for page in pdfium.PdfDocument(printed(kind, settings=on("roll 1 m")))]
+    (width, height), others = sizes[0], sizes[1:]
+
+    assert min(width, height) * 25.4 / 72 < 300.01
+    assert max(width, height) * 25.4 / 72 == pytest.approx(1000.0)
+    assert all(1000.0 in [pytest.approx(side * 25.4 / 72) for side in size] for size in others)
+
+
+def test_a_roll_runs_along_itself_however_short_a_page_is_cut():
+    """A printer that stretches along the roll is made good along it, on wide pages as on long."""
+    printer = Printer(bar_along_mm=104.0)
+    size = page_size_from_text("roll 900 mm")
+    (upright, level) = size.sheets(400.0, 300.0)
+
+    assert printer.scales(upright) == (1.0, 1.04)
+    assert printer.scales(level) == (1.04, 1.0)
+
+
 @pytest.mark.parametrize("kind", TileKind)
 def test_every_page_has_check_bars_of_100_mm_both_ways(kind):
     for page in printed_pages(printed(kind)):

@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Literal
 
 from shapecut.errors import UnitError
 from shapecut.units import MM_PER_INCH, parse_length
@@ -31,14 +32,28 @@ class Paper(StrEnum):
 
 @dataclass(frozen=True)
 class Sheet:
-    """A sheet as it lies in front of its reader, mm."""
+    """A sheet as it lies in front of its reader, mm.
+
+    Attributes:
+        width_mm: Its width.
+        height_mm: Its height.
+        off_roll: The side along which the roll runs that it is cut from; None for no roll.
+    """
 
     width_mm: float
     height_mm: float
+    off_roll: Literal["width", "height"] | None = None
 
     def turned(self) -> "Sheet":
-        """The sheet turned by a quarter."""
+        """The sheet turned by a quarter; not of a roll."""
         return Sheet(self.height_mm, self.width_mm)
+
+    @property
+    def fed_level(self) -> bool:
+        """Whether it goes through the printer along its width: its long side, or the roll's run."""
+        if self.off_roll:
+            return self.off_roll == "width"
+        return self.width_mm > self.height_mm
 
     @property
     def area_mm2(self) -> float:
@@ -92,7 +107,10 @@ class PageSize:
             sheet = Sheet(self.width_mm, self.height_mm)
             return (sheet, sheet.turned())
         length, width = (min(max(side, NARROWEST_MM), LONGEST_MM) for side in (height_mm, width_mm))
-        return (Sheet(self.width_mm, length), Sheet(width, self.width_mm))
+        return (
+            Sheet(self.width_mm, length, off_roll="height"),
+            Sheet(width, self.width_mm, off_roll="width"),
+        )
 
 
 def page_size_from_text(text: object) -> PageSize:

@@ -130,14 +130,14 @@ def _cut_to_length(
     )
     spare_y = min(one.corner[1] for held in laid for one in held)
     x, y = settings.printer.scales(sheet)
-    if sheet.width_mm > sheet.height_mm:
+    if sheet.fed_level:
         spare = spare_x - TileMargins().beside.width_mm
-        return Sheet(sheet.width_mm - spare / min(1.0, x), sheet.height_mm), laid
+        return replace(sheet, width_mm=sheet.width_mm - spare / min(1.0, x)), laid
     lowered = [
         [replace(one, corner=(one.corner[0], one.corner[1] - spare_y)) for one in held]
         for held in laid
     ]
-    return Sheet(sheet.width_mm, sheet.height_mm - spare_y / min(1.0, y)), lowered
+    return replace(sheet, height_mm=sheet.height_mm - spare_y / min(1.0, y)), lowered
 
 
 def _page(

@@ -14,11 +14,12 @@ CHECK_BAR_MM = 100.0
 class Printer:
     """What a printer made of the check bars on a page that was not corrected.
 
-    Printers feed paper along its long side, so that a page that lies on its side goes through them
-    like an upright one: `along` is along the long side of every page.
+    Printers feed paper along its long side, or along the roll, so that a page that lies on its side
+    goes through them like an upright one: `along` is along the long side of every sheet, and along
+    a roll.
 
     Attributes:
-        bar_along_mm: The bar along the sheet's long side, as measured.
+        bar_along_mm: The bar along the sheet's long side or the roll, as measured.
         bar_across_mm: The bar across it, as measured.
     """
 
@@ -28,7 +29,7 @@ class Printer:
     def scales(self, sheet: Sheet) -> tuple[float, float]:
         """Printed length by length in the file, along the page's width and its height."""
         along, across = self.bar_along_mm / CHECK_BAR_MM, self.bar_across_mm / CHECK_BAR_MM
-        return (along, across) if sheet.width_mm > sheet.height_mm else (across, along)
+        return (along, across) if sheet.fed_level else (across, along)
 
     def usable(self, sheet: Sheet) -> Sheet:
         """What is left of a sheet where true millimetres are drawn on it.

@@ -15,7 +15,8 @@ __all__ = ["draw_map"]
 PRINT = (
     "Print every page at 100 % (“actual size”), not fitted to the page. Measure both chequered "
     "bars: each must be 100 mm. If one is not, do not cut by these pages: state what they measure "
-    "in job.toml, [papers] bar_along (along the sheet's long side) and bar_across, and make anew."
+    "in job.toml, [papers] bar_along (along the sheet's long side, or along the roll) and "
+    "bar_across, and make anew."
 )
 
 CAUTION = (
@@ -28,6 +29,9 @@ TEXT_PT, LEADING_PT = 9.0, 11.5
 
 LEAST_MAP_MM = 30.0
 """A map lower than this is left out: the sheet has no room for it beside the instructions."""
+
+MOST_MAP_MM = 250.0
+"""A map is no wider and no higher, and the instructions no wider, however large the sheet."""
 
 
 def draw_map(canvas: Canvas, pages: TileSet) -> None:
@@ -45,8 +49,11 @@ def draw_map(canvas: Canvas, pages: TileSet) -> None:
         (top - 6.5) * PT_PER_MM,
         fitted(_size_line(pages), REGULAR, 10, right - left),
     )
-    floor = _draw_text(canvas, pages, left, right)
-    frame = Box(left, floor + 5.0, right, top - 12.0)
+    floor = _draw_text(canvas, pages, left, min(right, left + MOST_MAP_MM))
+    ceiling = top - 12.0
+    frame = Box(
+        left, max(floor + 5.0, ceiling - MOST_MAP_MM), min(right, left + MOST_MAP_MM), ceiling
+    )
     if frame.height > LEAST_MAP_MM:
         _draw_overview(canvas, pages, frame)
     draw_check_bars(canvas, pages)

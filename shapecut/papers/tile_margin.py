@@ -43,7 +43,7 @@ def draw_margin(canvas: Canvas, pages: TileSet, number: int) -> None:
 
 def draw_check_bars(canvas: Canvas, pages: TileSet) -> None:
     """Draw a check bar along the lower margin and one up the left margin."""
-    margins, lying = pages.margins, pages.sheet.width_mm > pages.sheet.height_mm
+    margins, lying = pages.margins, pages.sheet.fed_level
     level: CheckBarDirection = "along" if lying else "across"
     upright: CheckBarDirection = "across" if lying else "along"
     check_bar(canvas, (margins.left, 11.5), upright=False, direction=level)

@@ -8,6 +8,7 @@ from io import BytesIO
 from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.papers.drawing import Drawing, Layer, Text
+from shapecut.papers.paper import Sheet
 from shapecut.papers.pdf_pen import (
     PT_PER_MM,
     REGULAR,
@@ -44,22 +45,19 @@ _TEXT_GREY = {Layer.LABEL: 0.35, Layer.EDGE_NAME: 0.75}
 def tile_set_pdf(pages: TileSet) -> bytes:
     """Print a set of pages; equal input gives equal bytes."""
     stream = BytesIO()
-    sheet = pages.sheet
-    canvas = Canvas(
-        stream,
-        pagesize=(sheet.width_mm * PT_PER_MM, sheet.height_mm * PT_PER_MM),
-        invariant=1,
-        pageCompression=1,
-    )
+    canvas = Canvas(stream, pagesize=_size_pt(pages.sheet), invariant=1, pageCompression=1)
     canvas.setTitle(latin(f"{pages.title}: {pages.name} at full scale"))
     canvas.setCreator("shapecut")
     define_check_bars(canvas)
     define_register_mark(canvas)
     for number, subject in enumerate(pages.subjects):
         _define(canvas, _form(number), subject.drawing)
-    with _corrected(canvas, pages):
-        draw_map(canvas, pages)
+    front = pages.front
+    canvas.setPageSize(_size_pt(front.sheet))
+    with _corrected(canvas, front):
+        draw_map(canvas, front)
     canvas.showPage()
+    canvas.setPageSize(_size_pt(pages.sheet))
     for number, page in enumerate(pages.pages, start=2):
         with _corrected(canvas, pages):
             for window in page.windows:
@@ -68,6 +66,10 @@ def tile_set_pdf(pages: TileSet) -> bytes:
         canvas.showPage()
     canvas.save()
     return stream.getvalue()
+
+
+def _size_pt(sheet: Sheet) -> tuple[float, float]:
+    return (sheet.width_mm * PT_PER_MM, sheet.height_mm * PT_PER_MM)
 
 
 def _form(subject: int) -> str:

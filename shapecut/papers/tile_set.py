@@ -6,7 +6,7 @@ Glossary:
     seam: a line of a page along which another page is laid on it, with two register marks.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from shapecut.papers.drawing import Drawing, Stroke, Text
@@ -19,6 +19,9 @@ from shapecut.shape.curves import Line
 from shapecut.shape.placement import Placement, Point
 
 __all__ = ["Seam", "Subject", "TilePage", "TileSet", "Window", "joined_pages"]
+
+MAP_ALONG_ROLL_MM = 300.0
+"""Length of roll that the map takes at most."""
 
 
 class InPlane(Protocol):
@@ -119,6 +122,16 @@ class TileSet:
     subjects: tuple[Subject, ...]
     pages: tuple[TilePage, ...]
     overview: Drawing
+
+    @property
+    def front(self) -> "TileSet":
+        """The same pages on the sheet of their map, for which a roll is cut off short."""
+        sheet = self.sheet
+        if sheet.off_roll == "width":
+            sheet = replace(sheet, width_mm=min(sheet.width_mm, MAP_ALONG_ROLL_MM))
+        elif sheet.off_roll == "height":
+            sheet = replace(sheet, height_mm=min(sheet.height_mm, MAP_ALONG_ROLL_MM))
+        return replace(self, sheet=sheet)
 
     @property
     def usable(self) -> Sheet:
