@@ -29,9 +29,11 @@ from shapecut.progress import Report, quiet, side_by_side
 from shapecut.results import (
     OUTLINE_FILE,
     Made,
-    drawn_over,
-    write_measurement,
+    Pictures,
+    pictures_of,
+    write_outline,
     write_papers,
+    write_pictures,
     write_plan,
 )
 from shapecut.shape.outline import Outline
@@ -110,7 +112,8 @@ def measure_into(folder: Path, out: Path, *, replace: bool, report: Report = qui
         measured = _measured(folder, job, report)
         report("writing")
         outline = treated(measured.outline, job.edges)
-        write_measurement(draft, measured, outline, drawn_over(measured, outline))
+        write_outline(draft, outline, measured)
+        write_pictures(draft, measured, outline, pictures_of(measured, outline))
     return measured
 
 
@@ -140,6 +143,7 @@ def plan_into(
     with whole_folder(out, replace=replace) as draft:
         made = _made(folder, job, None, given, report)
         report("writing")
+        write_outline(draft, made.plan.outline, None)
         write_plan(draft, made)
     return made
 
@@ -157,11 +161,13 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
         given = GivenOutline(measured.outline) if measured else _given(folder, job, None)
         made = _made(folder, job, measured, given, report)
         report("writing")
-        pictures = drawn_over(measured, made.plan.outline) if measured else ()
+        outline = made.plan.outline
+        pictures = pictures_of(measured, outline) if measured else Pictures()
+        write_outline(draft, outline, measured)
         write_plan(draft, made)
         write_papers(draft, made, pictures)
         if measured:
-            write_measurement(draft, measured, made.plan.outline, pictures)
+            write_pictures(draft, measured, outline, pictures)
     return made
 
 

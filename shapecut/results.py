@@ -1,7 +1,6 @@
 """The files of a job: which result goes into which file, under which name."""
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -12,10 +11,12 @@ from shapecut.measuring import Measured
 from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
 from shapecut.papers.closeups import Closeup, closeups
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
+from shapecut.papers.drill_list import drill_marks_csv
+from shapecut.papers.fittings_drawing import NAME_SHARE, with_fittings
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.markup import Lengths
-from shapecut.papers.material_list import drill_marks_csv, materials_csv
+from shapecut.papers.material_list import materials_csv
 from shapecut.papers.overlay import Overlay, overlays
 from shapecut.papers.plan_records import plan_file
 from shapecut.papers.records import job_result, outline_result
@@ -33,7 +34,16 @@ from shapecut.shop_papers import write_shop_papers
 from shapecut.stock.materials import Fittings
 from shapecut.survey.view import View
 
-__all__ = ["OUTLINE_FILE", "Made", "drawn_over", "write_measurement", "write_papers", "write_plan"]
+__all__ = [
+    "OUTLINE_FILE",
+    "Made",
+    "Pictures",
+    "pictures_of",
+    "write_outline",
+    "write_papers",
+    "write_pictures",
+    "write_plan",
+]
 
 OUTLINE_FILE = "outline.json"
 
@@ -77,31 +87,48 @@ class Made:
         return self.of_outline + measured + self.plan.findings + self.fittings.findings
 
 
-def drawn_over(measured: Measured, outline: Outline) -> tuple[Overlay, ...]:
-    """The photographs, reduced, with the outline drawn over them."""
-    return overlays(measured.photos, measured.survey, outline, largest_bytes=OVERLAY_BYTES)
+@dataclass(frozen=True)
+class Pictures:
+    """The photographs reduced, to judge an outline by.
+
+    Attributes:
+        overlays: With the outline drawn over them.
+        closeups: The places that findings ask to look at.
+    """
+
+    overlays: tuple[Overlay, ...] = ()
+    closeups: tuple[Closeup, ...] = ()
 
 
-def _closeups(measured: Measured, outline: Outline) -> tuple[Closeup, ...]:
-    """The places that findings of the measurement ask to look at."""
-    return closeups(measured.photos, measured.survey, outline, measured.findings)
+def pictures_of(measured: Measured, outline: Outline) -> Pictures:
+    """Draw an outline over the photographs that it was measured in."""
+    photos, survey = measured.photos, measured.survey
+    return Pictures(
+        overlays(photos, survey, outline, largest_bytes=OVERLAY_BYTES),
+        closeups(photos, survey, outline, measured.findings),
+    )
 
 
-def write_measurement(
-    draft: Path, measured: Measured, outline: Outline, pictures: Sequence[Overlay]
-) -> None:
-    """Write outline.json, and the pictures to judge it by."""
-    names = tuple(photo.name for photo in measured.photos)
-    result = outline_result(outline, names, measured.survey, measured.traced)
-    (draft / OUTLINE_FILE).write_text(readable_json(result), encoding="utf-8")
+def write_outline(draft: Path, outline: Outline, measured: Measured | None) -> None:
+    """Write outline.json, of a measured one with how it was measured."""
+    if measured:
+        names = tuple(photo.name for photo in measured.photos)
+        record = outline_result(outline, names, measured.survey, measured.traced)
+    else:
+        record = outline_record(outline)
+    (draft / OUTLINE_FILE).write_text(readable_json(record), encoding="utf-8")
+
+
+def write_pictures(draft: Path, measured: Measured, outline: Outline, pictures: Pictures) -> None:
+    """Write the pictures to judge an outline by, and each photograph seen from straight above."""
     left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
     around = (
         left - FLAT_MARGIN_MM, low - FLAT_MARGIN_MM, right + FLAT_MARGIN_MM, high + FLAT_MARGIN_MM
     )  # fmt: skip
-    for number, closeup in enumerate(_closeups(measured, outline), 1):
+    for number, closeup in enumerate(pictures.closeups, 1):
         where = re.sub(r"\W+", "-", closeup.finding.where)
         (draft / f"look-at-{number}-{where}.jpg").write_bytes(closeup.jpeg)
-    for picture in pictures:
+    for picture in pictures.overlays:
         (draft / f"outline-over-{_stem(picture.photo)}.jpg").write_bytes(picture.jpeg)
 
     def write_flat(view: View) -> None:
@@ -120,42 +147,40 @@ def _stem(photo: str) -> str:
 
 
 def write_plan(draft: Path, made: Made) -> None:
-    """Write outline.json as planned on, plan.json, plan.svg, the lists and what is left over."""
-    layout, cut_plan = made.plan.layout, made.plan.cut_plan
+    """Write plan.json, plan.svg, the lists and what is left over."""
+    layout, cut_plan, fittings = made.plan.layout, made.plan.cut_plan, made.fittings
     fraction = made.job.papers.fraction
     drawing = with_setting_out(drawing_of_layout(layout, made.job.title), made.setting_out)
+    drawing = with_fittings(drawing, fittings, name_mm=NAME_SHARE * layout.board.width_mm)
     (draft / "plan.svg").write_text(drawing_svg(drawing), encoding="utf-8")
     (draft / "cut-list.csv").write_bytes(cut_list_csv(layout, cut_plan, denominator=fraction))
     (draft / "boards-to-buy.csv").write_bytes(buying_list_csv(cut_plan, denominator=fraction))
     (draft / OFFCUTS_FILE).write_text(offcuts_text(cut_plan.left_over), encoding="utf-8")
-    outline = outline_record(made.plan.outline)
-    (draft / OUTLINE_FILE).write_text(readable_json(outline), encoding="utf-8")
-    (draft / "materials.csv").write_bytes(
-        materials_csv(made.fittings.materials, denominator=fraction)
+    materials = materials_csv(fittings.materials, denominator=fraction)
+    (draft / "materials.csv").write_bytes(materials)
+    marks = drill_marks_csv(
+        layout,
+        cut_plan,
+        fittings,
+        points=made.setting_out.points,
+        point_mm=made.job.papers.point_drill,
+        denominator=fraction,
     )
-    if _has_marks(made.fittings):
-        (draft / "drill-marks.csv").write_bytes(
-            drill_marks_csv(made.fittings, denominator=fraction)
-        )
+    if marks:
+        (draft / "drill-marks.csv").write_bytes(marks)
     plan = plan_file(
         layout,
         cut_plan,
         supports=made.plan.supports,
         trials=made.plan.trials,
         edging=made.plan.edging,
-        fittings=made.fittings,
+        fittings=fittings,
     )
     record = plan.model_dump(mode="json", by_alias=True)
     (draft / "plan.json").write_text(readable_json(record), encoding="utf-8")
 
 
-def _has_marks(fittings: Fittings) -> bool:
-    """Whether there is anything to drill."""
-    parts = fittings.fascia.parts if fittings.fascia else ()
-    return bool(fittings.rows) or any(part.marks for part in parts)
-
-
-def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
+def write_papers(draft: Path, made: Made, pictures: Pictures) -> None:
     """Write what goes to the saw and the machine, the report and job.json."""
     job = made.job
     write_shop_papers(
@@ -164,13 +189,13 @@ def write_papers(draft: Path, made: Made, pictures: Sequence[Overlay]) -> None:
         job.papers,
         title=job.title,
         marked=made.setting_out,
-        fascia=made.fittings.fascia,
+        fittings=made.fittings,
     )
     (draft / "report.html").write_text(_report(made, pictures), encoding="utf-8")
     (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
 
 
-def _report(made: Made, pictures: Sequence[Overlay]) -> str:
+def _report(made: Made, pictures: Pictures) -> str:
     job, measured = made.job, made.measured
     return report_html(
         title=job.title,
@@ -183,8 +208,8 @@ def _report(made: Made, pictures: Sequence[Overlay]) -> str:
         alternatives=made.plan.alternatives,
         edging=made.plan.edging,
         fittings=made.fittings,
-        overlays=pictures,
-        closeups=_closeups(measured, made.plan.outline) if measured else (),
+        overlays=pictures.overlays,
+        closeups=pictures.closeups,
         survey=measured.survey if measured else None,
         traced=measured.traced if measured else None,
         settings=ReportSettings(

@@ -1,14 +1,13 @@
 """What goes to the saw and to the machine: full-scale pages, cut cards and DXF files."""
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from shapecut.job_papers import Papers
-from shapecut.layout.fascia import Fascia
 from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.drawing import Drawing
-from shapecut.papers.drilling import DrilledStrip, DrillHole
 from shapecut.papers.dxf import drawing_dxf
+from shapecut.papers.fascia_strips import fascia_strips
+from shapecut.papers.fittings_drawing import NAME_SHARE, with_fittings
 from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.machining import Machining, drawing_for_boards, drawing_for_piece
 from shapecut.papers.setting_out import with_setting_out
@@ -16,6 +15,7 @@ from shapecut.papers.tile_settings import TileSettings
 from shapecut.papers.tiles import tiles_pdf
 from shapecut.planning import Plan
 from shapecut.shape.setting_out import SettingOut
+from shapecut.stock.materials import Fittings
 
 __all__ = ["write_shop_papers"]
 
@@ -27,7 +27,7 @@ def write_shop_papers(
     *,
     title: str,
     marked: SettingOut,
-    fascia: Fascia | None = None,
+    fittings: Fittings,
 ) -> None:
     """Write the files.
 
@@ -37,11 +37,10 @@ def write_shop_papers(
         papers: What they are to look like.
         title: The job's name.
         marked: What was marked on the template.
-        fascia: Its boards are drilled as well.
+        fittings: Fasteners and points are drawn, the fascia's boards drilled.
     """
-    _write_dxf(draft, plan, papers, title=title, marked=marked)
-    strips = _drilled(fascia, papers.point_drill) if fascia else ()
-    _write_tiles(draft, plan, papers, title=title, marked=marked, strips=strips)
+    _write_dxf(draft, plan, papers, title=title, marked=marked, fittings=fittings)
+    _write_tiles(draft, plan, papers, title=title, marked=marked, fittings=fittings)
     cards = cut_cards_pdf(
         plan.layout,
         plan.cut_plan,
@@ -55,36 +54,29 @@ def write_shop_papers(
     (draft / "cut-cards.pdf").write_bytes(cards)
 
 
-def _write_dxf(draft: Path, plan: Plan, papers: Papers, *, title: str, marked: SettingOut) -> None:
+def _write_dxf(
+    draft: Path,
+    plan: Plan,
+    papers: Papers,
+    *,
+    title: str,
+    marked: SettingOut,
+    fittings: Fittings,
+) -> None:
     def write(name: str, drawing: Drawing) -> None:
         data = drawing_dxf(drawing, units=papers.units, release=papers.dxf)
         (draft / f"{name}.dxf").write_bytes(data)
 
     layout = plan.layout
     machining = Machining(papers.bit, papers.units, marked.points, papers.point_drill)
-    write("boards", with_setting_out(drawing_of_layout(layout, title), marked))
+    whole = with_setting_out(drawing_of_layout(layout, title), marked)
+    name_mm = NAME_SHARE * layout.board.width_mm
+    write("boards", with_fittings(whole, fittings, name_mm=name_mm))
     write("boards-as-cut", drawing_for_boards(layout, plan.cut_plan, machining))
     (draft / "pieces").mkdir()
     for piece in layout.pieces:
         drawing = drawing_for_piece(piece, layout.board.width_mm, machining)
         write(f"pieces/{piece.label}", drawing)
-
-
-def _drilled(fascia: Fascia, diameter_mm: float) -> tuple[DrilledStrip, ...]:
-    """The fascia's boards that have holes."""
-    return tuple(
-        DrilledStrip(
-            part.label,
-            part.face_mm,
-            fascia.rules.width_mm,
-            tuple(
-                DrillHole(mark.name, (mark.along_mm, mark.up_mm), diameter_mm)
-                for mark in part.marks
-            ),
-        )
-        for part in fascia.parts
-        if part.marks
-    )
 
 
 def _write_tiles(
@@ -94,11 +86,13 @@ def _write_tiles(
     *,
     title: str,
     marked: SettingOut,
-    strips: Sequence[DrilledStrip],
+    fittings: Fittings,
 ) -> None:
     settings = TileSettings(
         papers.page, papers.printer, papers.units, papers.fraction, papers.point_drill
     )
+    fascia = fittings.fascia
+    strips = list(fascia_strips(fascia, fittings.rows, papers.point_drill)) if fascia else []
     for kind in papers.tiles:
         pages = tiles_pdf(
             kind,
@@ -109,6 +103,7 @@ def _write_tiles(
             plan=plan.cut_plan,
             strips=strips,
             supports=plan.supports,
+            fittings=fittings,
         )
         if pages:
             (draft / kind.file_name).write_bytes(pages)

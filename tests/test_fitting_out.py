@@ -3,6 +3,7 @@
 import csv
 import json
 import math
+from collections import Counter
 from decimal import Decimal
 from io import StringIO
 from pathlib import Path
@@ -16,11 +17,16 @@ from shapecut.job_boards import Boards, JoistTable
 from shapecut.job_fittings import FasciaTable, FastenerTable, PointsTable, StripTable
 from shapecut.job_folder import make_into
 from shapecut.layout.fasteners import Fixing
-from shapecut.papers.material_list import drill_marks_csv, materials_csv
+from shapecut.papers.drawing import Drawing, Layer
+from shapecut.papers.drill_list import drill_marks_csv
+from shapecut.papers.fascia_strips import fascia_strips
+from shapecut.papers.fittings_drawing import with_fittings
+from shapecut.papers.material_list import materials_csv
 from shapecut.planning import plan, treated
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Treatment
-from shapecut.stock.materials import total_cost
+from shapecut.shape.setting_out import SetPoint
+from shapecut.stock.materials import Fittings, total_cost
 from tests.test_layout_supports import outline_of
 from tests.test_planning_carpentry import JOB
 
@@ -35,6 +41,12 @@ JOISTS = JoistTable(spacing="500 mm", measured_from="E4")
 def fitted(outline=DECK, *, joists=JOISTS, boards=BOARDS, **tables):
     made = plan(outline, boards, NONE, STOCK, joists=joists)
     return fitted_out(made, boards, FittingTables(**tables), kerf_mm=3.0)
+
+
+def marks_of(made, *, boards=BOARDS, points=()):
+    planned = plan(DECK, boards, NONE, STOCK, joists=JOISTS)
+    layout, cut_plan = planned.layout, planned.cut_plan
+    return rows_of(drill_marks_csv(layout, cut_plan, made, points=points, point_mm=5.0))
 
 
 def rows_of(data):
@@ -134,12 +146,58 @@ class TestMaterials:
             edges=("E1",), frame_depth="140 mm", lengths=[{"length": "4.8 m"}],
             screws={"spacing": "1500 mm"},
         )  # fmt: skip
-        lines = rows_of(drill_marks_csv(fitted(points=(lights,), fascia=fascia)))
+        lines = marks_of(fitted(points=(lights,), fascia=fascia))
         assert [line["mark"] for line in lines] == [
             "F1-1a", "F1-1b", "F1-2a", "F1-2b", "F1-3a", "F1-3b", "light 1", "light 2", "light 3",
         ]  # fmt: skip
         assert (lines[0]["along mm"], lines[0]["up mm"]) == ("40.0", "30.0")
         assert (lines[-1]["along mm"], lines[-1]["x mm"]) == ("2500.0", "2500.0")
+
+    def test_marks_on_pieces_are_measured_as_on_their_cut_cards(self):
+        """A cross on the second row, and the screws of that row's board, 20 mm from its edges."""
+        square = BOARDS.model_copy(update={"edges": "square"})
+        made = fitted(boards=square, fasteners=FastenerTable())
+        lines = marks_of(made, boards=square, points=(SetPoint("P1", (700.0, 175.0), 0.1),))
+        (cross,) = [line for line in lines if line["mark"] == "P1"]
+        assert (cross["on"], cross["measured from"]) == ("2a", "reference end")
+        assert (cross["along mm"], cross["up mm"], cross["diameter mm"]) in {
+            ("700.0", "30.0", "5.0"), ("2300.0", "110.0", "5.0"),
+        }  # fmt: skip
+        assert (cross["x mm"], cross["y mm"]) == ("700.0", "175.0")
+        screws = [line for line in lines if line["mark"] == "face screw"]
+        assert len(screws) == 140
+        assert {line["up mm"] for line in screws} == {"20.0", "120.0"}
+
+    def test_nothing_to_mark_is_no_file(self):
+        planned = plan(DECK, BOARDS, NONE, STOCK)
+        assert drill_marks_csv(planned.layout, planned.cut_plan, Fittings(), point_mm=5.0) is None
+
+    def test_points_are_marked_on_the_fascia_that_hides_their_edge(self):
+        """Mitres of 45° take the face 20 mm past the back at both ends."""
+        fascia = FasciaTable(frame_depth="140 mm", thickness="20 mm", lengths=[{"length": "4.8 m"}])
+        lights = PointsTable(name="light", edge="E1", count=3, size="60 mm")
+        made = fitted(fascia=fascia, points=(lights,))
+        strips = {strip.label: strip for strip in fascia_strips(made.fascia, made.rows, 5.0)}
+        (strip,) = strips.values()
+        assert [(m.name, m.along_mm, m.size_mm) for m in strip.marks] == [
+            ("light 1", pytest.approx(520.0), 60.0),
+            ("light 2", pytest.approx(1520.0), 60.0),
+            ("light 3", pytest.approx(2520.0), 60.0),
+        ]
+
+    def test_fasteners_and_points_are_drawn_where_they_are(self):
+        lights = PointsTable(name="light", edge="E1", count=3, size="60 mm")
+        made = fitted(fasteners=FastenerTable(), points=(lights,))
+        drawing = with_fittings(Drawing("", ()), made, name_mm=20.0)
+        sides = Counter(len(s.curves) for s in drawing.on(Layer.FASTENER).strokes)
+        assert sides == {4: 63, 3: 7, 2: 7}  # clips, starters, screws
+        assert [text.text for text in drawing.on(Layer.POINT).texts] == [
+            "light 1", "light 2", "light 3",
+        ]  # fmt: skip
+        rims = [s.curves[0] for s in drawing.on(Layer.POINT).strokes if s.closed]
+        assert [(rim.centre, rim.radius) for rim in rims] == [
+            (pytest.approx((x, 0.0)), 30.0) for x in (500.0, 1500.0, 2500.0)
+        ]
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.papers.label_place import GLYPH_WIDTH
-from shapecut.shape.curves import Curve, Line
+from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop
 
@@ -29,6 +29,7 @@ __all__ = [
     "Stroke",
     "Text",
     "chain",
+    "circle",
     "closed_stroke",
     "printable",
     "readable_turn",
@@ -74,6 +75,10 @@ class Layer(StrEnum):
     """What the boards lie on."""
     BLOCKING = "blocking"
     """Short pieces of joist, proposed under corners that nothing carries."""
+    FASTENER = "fastener"
+    """What holds the boards down: clips, starter fixings, screws."""
+    POINT = "point"
+    """Evenly spaced points along edges, for lights or balusters."""
     SETTING_OUT = "setting-out"
     """Crosses, lines and arrows that were drawn on the template, with their names."""
 
@@ -186,6 +191,14 @@ def readable_turn(turn_rad: float) -> float:
     """The same base line, turned half round where the text would stand on its head."""
     turn = (turn_rad + np.pi / 2) % np.pi - np.pi / 2
     return float(turn)
+
+
+def circle(centre: Point, radius_mm: float, layer: Layer) -> Stroke:
+    """A whole circle, counter-clockwise."""
+    x, y = centre
+    left, right = (x - radius_mm, y), (x + radius_mm, y)
+    halves = (Arc(right, left, centre, ccw=True), Arc(left, right, centre, ccw=True))
+    return Stroke(halves, layer, closed=True)
 
 
 def printable(text: str) -> str:

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shapecut.papers.drawing import Layer, Stroke, printable
+from shapecut.papers.drawing import Layer, Stroke, circle, printable
 from shapecut.papers.marking_out import cut_card
 from shapecut.papers.on_board import OnBoard
 from shapecut.papers.round_openings import round_opening
-from shapecut.shape.curves import Arc, Line
+from shapecut.shape.curves import Line
 from shapecut.shape.placement import Point
 from shapecut.shape.polygons import region_contains
 from shapecut.shape.region import Region
@@ -18,6 +18,7 @@ from shapecut.shape.setting_out import SetPoint
 __all__ = [
     "DrillHole",
     "DrilledStrip",
+    "StripMark",
     "drill_holes",
     "hole_circle",
     "hole_cross",
@@ -52,6 +53,21 @@ class DrillHole:
 
 
 @dataclass(frozen=True)
+class StripMark:
+    """Where something stands along a board, however high.
+
+    Attributes:
+        name: Of the point.
+        along_mm: From the board's left end.
+        size_mm: Of what stands there, along the board; nought if that is not known.
+    """
+
+    name: str
+    along_mm: float
+    size_mm: float
+
+
+@dataclass(frozen=True)
 class DrilledStrip:
     """A board that is no piece of the plan, as a fascia's.
 
@@ -60,12 +76,14 @@ class DrilledStrip:
         length_mm: Along it.
         width_mm: Across it.
         holes: From its left end and its lower edge.
+        marks: Of points along it.
     """
 
     label: str
     length_mm: float
     width_mm: float
     holes: tuple[DrillHole, ...]
+    marks: tuple[StripMark, ...] = ()
 
 
 def drill_holes(
@@ -114,10 +132,7 @@ def point_holes(
 
 def hole_circle(hole: DrillHole, layer: Layer = Layer.DRILL) -> Stroke:
     """A hole's rim."""
-    (x, y), r = hole.at, hole.diameter_mm / 2
-    left, right = (x - r, y), (x + r, y)
-    halves = (Arc(right, left, hole.at, ccw=True), Arc(left, right, hole.at, ccw=True))
-    return Stroke(halves, layer, closed=True)
+    return circle(hole.at, hole.diameter_mm / 2, layer)
 
 
 def hole_cross(holes: Iterable[DrillHole]) -> Iterator[Stroke]:

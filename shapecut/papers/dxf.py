@@ -48,6 +48,8 @@ _COLOURS = {
     Layer.ROW: 9,
     Layer.JOIST: 5,
     Layer.BLOCKING: 30,
+    Layer.FASTENER: 32,
+    Layer.POINT: 200,
     Layer.SETTING_OUT: 6,
 }
 """Colour numbers of the layers (group 62 of the DXF reference), seen on dark and light grounds;

@@ -164,9 +164,11 @@ def _half_length(words: str) -> float:
 
 
 def _covered(text: Text) -> shapely.Geometry:
-    """What a level text covers."""
-    (x, y), half = text.at, GLYPH_WIDTH * text.height_mm * len(text.text) / 2
-    return shapely.box(x - half, y - text.height_mm / 2, x + half, y + text.height_mm / 2)
+    """What a text covers that is level or upright."""
+    x, y = text.at
+    along, up = GLYPH_WIDTH * text.height_mm * len(text.text) / 2, text.height_mm / 2
+    half_x, half_y = (up, along) if text.turn_rad else (along, up)
+    return shapely.box(x - half_x, y - half_y, x + half_x, y + half_y)
 
 
 def _words(words: str, at: Point) -> Text:

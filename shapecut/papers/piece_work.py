@@ -1,13 +1,21 @@
 """What is done to a piece, or to another board: where it is cut, where it is drilled."""
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.papers.drawing import Drawing, Layer, Stroke, Text, rectangle
-from shapecut.papers.drilling import DrilledStrip, DrillHole, drill_holes, hole_circle, hole_cross
+from shapecut.papers.drilling import (
+    DrilledStrip,
+    DrillHole,
+    StripMark,
+    drill_holes,
+    hole_circle,
+    hole_cross,
+)
 from shapecut.papers.on_board import OnBoard
 from shapecut.papers.saw_runs import saw_runs
 from shapecut.papers.spans import segments_of
@@ -15,6 +23,7 @@ from shapecut.papers.tile_labels import TileLabel
 from shapecut.papers.tile_set import Subject
 from shapecut.papers.tile_settings import SMALL_TEXT_MM, TileSettings
 from shapecut.papers.waste import piece_hatching
+from shapecut.shape.curves import Line
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.setting_out import SetPoint
 from shapecut.stock.turns import Turn
@@ -86,10 +95,15 @@ def drilling(lying: OnBoard, points: Sequence[SetPoint], settings: TileSettings)
 def strip_drilling(strip: DrilledStrip, settings: TileSettings) -> Work:
     """Another board with its holes."""
     rims = [hole_circle(hole) for hole in strip.holes]
-    names = (words for hole in strip.holes for words in _hole_words(hole, settings))
+    names = [words for hole in strip.holes for words in _hole_words(hole, settings)]
     ends = rectangle((0.0, strip.length_mm), (0.0, strip.width_mm))
-    drawn: tuple[Stroke | Text, ...] = (ends, *rims, *hole_cross(strip.holes), *names)
-    return Work(strip.label, strip.length_mm, strip.width_mm, drawn, segments_of(rims))
+    across = [_across(mark.along_mm, strip.width_mm) for mark in strip.marks]
+    sizes = [words for mark in strip.marks for words in _mark_words(mark, strip, settings)]
+    drawn: tuple[Stroke | Text, ...] = (
+        ends, *rims, *hole_cross(strip.holes), *across, *names, *sizes
+    )  # fmt: skip
+    worked = segments_of([*rims, *across])
+    return Work(strip.label, strip.length_mm, strip.width_mm, drawn, worked)
 
 
 def _of_piece(lying: OnBoard, drawn: Iterable[Stroke | Text], worked: Iterable[Stroke]) -> Work:
@@ -113,6 +127,18 @@ def _hole_words(hole: DrillHole, settings: TileSettings) -> Iterator[Text]:
     x, y = hole.at
     yield _words(hole.name, (x, y + away))
     yield _words(f"ø {settings.length(hole.diameter_mm)}", (x, y - away))
+
+
+def _across(along_mm: float, width_mm: float) -> Stroke:
+    """A line square across a board."""
+    return Stroke((Line((along_mm, 0.0), (along_mm, width_mm)),), Layer.DRILL)
+
+
+def _mark_words(mark: StripMark, strip: DrilledStrip, settings: TileSettings) -> Iterator[Text]:
+    """The name of a point beside its line, and how wide the thing is."""
+    size = f", {settings.length(mark.size_mm)} wide" if mark.size_mm else ""
+    beside = (mark.along_mm + 1.5 * SMALL_TEXT_MM, strip.width_mm / 2)
+    yield replace(_words(f"{mark.name}{size}", beside), turn_rad=math.pi / 2)
 
 
 def _words(words: str, at: Point) -> Text:

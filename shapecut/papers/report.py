@@ -10,10 +10,12 @@ from importlib.resources import files
 from shapecut.findings import Finding
 from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.edging import Edging
+from shapecut.layout.fasteners import Fixing
 from shapecut.layout.layout import Layout
 from shapecut.layout.supports import Supports
 from shapecut.papers.card_words import CardWords
 from shapecut.papers.closeups import SIDE_MM, Closeup
+from shapecut.papers.fittings_drawing import NAME_SHARE, with_fittings
 from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.markup import (
     Lengths,
@@ -117,7 +119,7 @@ def report_html(
     )
     parts = [
         glance(verdict, plan, findings, settings),
-        _plan_section(layout, title, settings.lengths),
+        _plan_section(layout, fittings, title, settings.lengths),
         _photo_section(overlays),
         boards_section(layout, plan, settings, alternatives),
         cards_section(layout, plan, words),
@@ -172,33 +174,51 @@ def _page(title: str, parts: Sequence[str]) -> str:
     )
 
 
-def _plan_section(layout: Layout, title: str, lengths: Lengths) -> str:
+def _plan_section(layout: Layout, fittings: Fittings, title: str, lengths: Lengths) -> str:
     board = layout.board
     left, low, right, high = bounds(side.curve for side in layout.field.outer)
     drawing = drawing_of_layout(layout, f"Plan of {title}: rows and pieces with their labels")
-    swatch = '<svg viewBox="0 0 22 8" aria-hidden="true"><path d="M1 4H21" style="{}"/></svg>'
-    key = "".join(
-        f"<li>{swatch.format(style)}{word}</li>"
-        for style, word in (
-            ("stroke:#111;stroke-width:2.2", "saw cut"),
-            ("stroke:#8d7442;stroke-width:1", "board's own edge"),
-            (
-                "stroke:#3f6f8c;stroke-width:1;stroke-dasharray:5 3",
-                "field to cover, its edges named",
-            ),
-            ("stroke:#dfe3df;stroke-width:7", "waste of the row's boards"),
-        )
-    )
+    drawing = with_fittings(drawing, fittings, name_mm=NAME_SHARE * board.width_mm)
     return section(
         "plan",
         "Plan",
         f'<figure class="plan">{svg_element(drawing)}</figure>',
-        f'<ul class="key">{key}</ul>',
+        _plan_key(fittings),
         f"<p>{len(layout.rows)} rows, {len(layout.pieces)} pieces of boards "
         f"{lengths(board.width_mm)} wide and {lengths(board.thickness_mm)} thick, "
         f"{lengths(board.gap_mm)} apart; {lengths(right - left)} by {lengths(high - low)} "
         "over all.</p>",
     )
+
+
+_LINES = (
+    ("M1 4H21", "stroke:#111;stroke-width:2.2", "saw cut"),
+    ("M1 4H21", "stroke:#8d7442;stroke-width:1", "board's own edge"),
+    (
+        "M1 4H21",
+        "stroke:#3f6f8c;stroke-width:1;stroke-dasharray:5 3",
+        "field to cover, its edges named",
+    ),
+    ("M1 4H21", "stroke:#dfe3df;stroke-width:7", "waste of the row's boards"),
+)
+
+_FASTENERS = {
+    Fixing.CLIP: "M8 1h6v6h-6Z",
+    Fixing.STARTER: "M11 1l3.5 6h-7Z",
+    Fixing.SCREW: "M8 4a3 3 0 1 0 6 0a3 3 0 1 0-6 0",
+}
+
+
+def _plan_key(fittings: Fittings) -> str:
+    """What the plan's lines and little shapes are."""
+    kinds = fittings.fasteners.counts() if fittings.fasteners else ()
+    shapes = ((_FASTENERS[kind], "fill:none;stroke:#111", kind.value) for kind in kinds)
+    items = "".join(
+        f'<li><svg viewBox="0 0 22 8" aria-hidden="true"><path d="{path}" style="{style}"/></svg>'
+        f"{word}</li>"
+        for path, style, word in (*_LINES, *shapes)
+    )
+    return f'<ul class="key">{items}</ul>'
 
 
 def _photo_section(overlays: Sequence[Overlay]) -> str:

@@ -35,6 +35,9 @@ LAYER_STYLES = {
     Layer.BLOCKING: "fill:#5b2a1c;stroke:#2c120b;stroke-width:.8px",
     Layer.LABEL: "fill:#111;font-family:sans-serif;font-weight:600;text-anchor:middle",
     Layer.EDGE_NAME: "fill:#17506b;font-family:sans-serif;text-anchor:middle",
+    Layer.FASTENER: "fill:#fff;stroke:#111;stroke-width:.8px",
+    Layer.POINT: "fill:#8f1d14;fill-opacity:.4;stroke:#8f1d14;stroke-width:.8px;"
+    "font-family:sans-serif;text-anchor:middle",
     Layer.SETTING_OUT: "fill:#a8481c;stroke:#a8481c;stroke-width:.8px;font-family:sans-serif;"
     "text-anchor:middle",
 }

@@ -31,6 +31,8 @@ _PENS = {
     Layer.ROW: (0.15, 0.72, ()),
     Layer.JOIST: (0.15, 0.6, (9.0, 3.0)),
     Layer.SETTING_OUT: (0.2, 0.3, ()),
+    Layer.FASTENER: (0.2, 0.2, ()),
+    Layer.POINT: (0.25, 0.0, ()),
     Layer.FIELD: (0.25, 0.35, (4.0, 2.0)),
     Layer.REFERENCE: (0.15, 0.35, (3.0, 1.5)),
     Layer.BOARD_EDGE: (0.25, 0.5, ()),

@@ -6,6 +6,7 @@ from shapecut.layout.layout import Layout
 from shapecut.layout.supports import Supports
 from shapecut.papers.drawing import Drawing, Layer
 from shapecut.papers.drilling import DrilledStrip
+from shapecut.papers.fittings_drawing import with_fittings
 from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.piece_tiles import cut_templates, drilling_templates
 from shapecut.papers.setting_out import with_setting_out
@@ -19,9 +20,15 @@ from shapecut.papers.tiling import tile_drawing
 from shapecut.papers.waste import layout_hatching
 from shapecut.shape.setting_out import SettingOut
 from shapecut.stock.cutplan import CutPlan
+from shapecut.stock.materials import Fittings
 
 __all__ = ["tile_set", "tiles_pdf"]
 
+
+POINT_NAME_MM = 7.0
+"""Height of the names of points on the placing guide."""
+
+FASTENERS = "Squares are clips, triangles starter fixings, circles screws through the face."
 
 JOIN = (
     "Every joint has a number of its own, and two crosses, a and b: lay the page with the same "
@@ -41,6 +48,7 @@ def tiles_pdf(
     plan: CutPlan | None = None,
     strips: Sequence[DrilledStrip] = (),
     supports: Supports | None = None,
+    fittings: Fittings | None = None,
 ) -> bytes | None:
     """Print full-scale pages.
 
@@ -53,6 +61,7 @@ def tiles_pdf(
         plan: How pieces lie on their boards, where they are shown one by one.
         strips: Boards that are no pieces of the plan, to be drilled as well.
         supports: The joists, which the placing guide shows where they are known.
+        fittings: Fasteners and points, which it shows as well.
 
     Returns:
         A PDF: the page map, then the pages; None where there is nothing to show, as without a hole
@@ -67,6 +76,7 @@ def tiles_pdf(
         plan=plan,
         strips=strips,
         supports=supports,
+        fittings=fittings,
     )
     return tile_set_pdf(pages) if pages else None
 
@@ -81,12 +91,15 @@ def tile_set(
     plan: CutPlan | None = None,
     strips: Sequence[DrilledStrip] = (),
     supports: Supports | None = None,
+    fittings: Fittings | None = None,
 ) -> TileSet | None:
     """The pages of `tiles_pdf` as a value."""
     if kind is TileKind.PLAN:
         return _plan(layout, title, settings)
     if kind is TileKind.PLACING:
-        return _placing(layout, title, settings, marked or SettingOut(), supports)
+        return _placing(
+            layout, title, settings, marked or SettingOut(), supports, fittings or Fittings()
+        )
     if kind is TileKind.CUTS:
         return cut_templates(layout, title, settings, plan=plan)
     points = marked.points if marked else ()
@@ -110,14 +123,17 @@ def _placing(
     settings: TileSettings,
     marked: SettingOut,
     supports: Supports | None,
+    fittings: Fittings,
 ) -> TileSet:
     needed = drawing_of_layout(layout, title).on(Layer.FIELD, Layer.BOARD_EDGE, Layer.CUT)
     joists = joist_items(layout, supports) if supports else ()
     whole = with_setting_out(Drawing(needed.title, (*joists, *needed.items)), marked)
+    whole = with_fittings(whole, fittings, name_mm=POINT_NAME_MM)
     how_to = (
         "Tape the pages to the floor or the frame: the dashed line is the edge of the field with "
         "its allowances. Lay every piece on its place; the gaps are the spaces between them.",
         *(("Lines of long dashes are the joists' sides.",) if supports else ()),
+        *((FASTENERS,) if fittings.fasteners else ()),
         *JOIN,
     )
     return _joined("placing guide", whole, needed, layout, settings, how_to)
