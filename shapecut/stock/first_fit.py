@@ -81,6 +81,7 @@ def _fill_boards(
 ) -> tuple[FilledBoard, ...] | None:
     """Fill boards of the favourite stock, or always of the one that is cheapest for its content."""
     left, on_hand = problem.demand.copy(), problem.most.copy()
+    lengths = problem.content @ problem.needed
     boards: list[FilledBoard] = []
     while left.any():
         longest = int(problem.needed[left > 0].max())
@@ -90,7 +91,7 @@ def _fill_boards(
         if favourite is None:
             fills = [fill(int(s), problem, left) for s in able]
             dearness = [
-                float(problem.prices[s]) / max(1.0, float(f @ problem.content @ problem.needed))
+                float(problem.prices[s]) / max(1.0, float(f @ lengths))
                 for s, f in zip(able, fills, strict=True)
             ]
             copies = fills[int(np.argmin(dearness))]

@@ -8,23 +8,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shapecut.stock.coarse import priced_on_grid
 from shapecut.stock.first_fit import fill_longest_first, first_fit_plans
-from shapecut.stock.knapsack import Pricing, best_patterns
+from shapecut.stock.knapsack import best_patterns
 from shapecut.stock.master import Duals, Master
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
 
 __all__ = ["Relaxation", "dive", "relax", "relaxed_lengths", "shrunk"]
 
-_QUICK_WIDTH = 500
-"""Partial patterns kept at a time as long as pricing still finds profitable ones that way."""
-
 _STEP = 0.3
 """How far pricing goes from the best duals towards the newest."""
+
+_SHARE_BITS = 40
+"""Shares of duals are reckoned in this power of one half."""
 
 _DIVE_ROUNDS = 2
 """Rounds of column generation after each step of a dive."""
 
-_FIXED_PART = 0.04
+_FIXED_PART = 0.08
 """Part of the boards that one step of a dive fixes at least."""
 
 _WHOLE = 1e-6
@@ -86,20 +87,15 @@ def relax(
     while True:
         duals, times, weight = master.solve(problem)
         for trial in (_between(best.duals, duals), duals):
-            pricing = _price(problem, trial, deadline)
-            if pricing.complete:
-                bound = _lagrangian_bound(problem, trial, pricing.excess)
-                if bound > best.least_weight:
-                    best = Relaxation(trial, pricing.excess, bound, times)
-            fresh = _unknown(_filled_up(problem, pricing.patterns), master.patterns)
-            if len(fresh):
+            added, excess = _price(problem, trial, master, deadline)
+            best = max(best, _proved(problem, trial, excess, times), key=_least_weight)
+            if added:
                 break
         best = replace(best, times=times)
         done = best.least_weight >= min(enough, weight - slack)
         done |= problem.price_bound(best.least_weight) >= problem.price_bound(weight)
-        if done or not len(fresh) or time.monotonic() > deadline:
+        if done or not added or time.monotonic() > deadline:
             return best
-        master.add(fresh)
 
 
 def _between(best: Duals, newest: Duals) -> Duals:
@@ -110,13 +106,21 @@ def _between(best: Duals, newest: Duals) -> Duals:
     )
 
 
-def _price(problem: Problem, duals: Duals, deadline: float) -> Pricing:
-    """Profitable patterns, found quickly if possible."""
+def _price(problem: Problem, duals: Duals, master: Master, deadline: float) -> tuple[int, Integers]:
+    """Add profitable patterns to the master, looked for exactly only if none are on the grid.
+
+    Returns:
+        How many were added, and the excess (k,) that none exceeds.
+    """
     weights = problem.weights + duals.scarcity
-    pricing = best_patterns(problem, duals.worth, weights, width=_QUICK_WIDTH, deadline=deadline)
-    if not len(pricing.patterns) and not pricing.complete:
-        pricing = best_patterns(problem, duals.worth, weights, width=None, deadline=deadline)
-    return pricing
+    pricing = priced_on_grid(problem, duals.worth, weights)
+    added = master.add(_filled_up(problem, pricing.patterns))
+    if added or not pricing.excess.any():
+        return added, pricing.excess
+    exact = best_patterns(problem, duals.worth, weights, deadline=deadline)
+    if exact is None:
+        return 0, pricing.excess
+    return master.add(_filled_up(problem, exact.patterns)), exact.excess
 
 
 def dive(
@@ -143,18 +147,40 @@ def dive(
             return (*boards, *rests[0]) if rests else None
         for _ in range(_DIVE_ROUNDS):
             duals, times, _ = master.solve(problem)
-            pricing = best_patterns(
-                problem,
-                duals.worth,
-                problem.weights + duals.scarcity,
-                width=_QUICK_WIDTH,
-                deadline=deadline,
-            )
-            fresh = _unknown(_filled_up(problem, pricing.patterns), master.patterns)
-            if not len(fresh):
+            weights = problem.weights + duals.scarcity
+            pricing = priced_on_grid(problem, duals.worth, weights)
+            if not master.add(_filled_up(problem, pricing.patterns)):
                 break
-            master.add(fresh)
         times = np.pad(times, (0, len(master.patterns) - len(times)))
+
+
+def _proved(problem: Problem, duals: Duals, excess: Integers, times: Floats) -> Relaxation:
+    """The best bound of these duals and of smaller ones in proportion.
+
+    Times t, the duals of a board of stock s give at most max(0, t (weight + excess) - weight) more
+    worth than it weighs: nothing where t is small enough (Farley, Operations Research 38, 1990).
+    The bound is concave in t and bends where one of these becomes nothing.
+    """
+    weights = problem.weights.astype(np.float64)
+    boards = np.where(duals.scarcity > 0, problem.most, problem.fewest)
+    whole = float(duals.worth @ problem.demand - duals.scarcity @ boards)
+    shares = np.unique(weights / (weights + excess))
+    beyond = np.maximum(0.0, shares[:, None] * (weights + excess) - weights)
+    best = int(np.argmax(shares * whole - beyond @ problem.most))
+    of = int(2**_SHARE_BITS)
+    share = int(shares[best] * of)
+    scaled = Duals(
+        np.array([worth * share // of for worth in duals.worth.tolist()], np.int64),
+        np.array([-(-scarcity * share // of) for scarcity in duals.scarcity.tolist()], np.int64),
+    )
+    given = zip(problem.weights.tolist(), excess.tolist(), strict=True)
+    rest = [max(0, -(-share * (weight + more) // of) - weight) for weight, more in given]
+    left = np.array(rest, np.int64)
+    return Relaxation(scaled, left, _lagrangian_bound(problem, scaled, left), times)
+
+
+def _least_weight(relaxation: Relaxation) -> int:
+    return relaxation.least_weight
 
 
 def _lagrangian_bound(problem: Problem, duals: Duals, excess: Integers) -> int:
@@ -191,18 +217,6 @@ def shrunk(problem: Problem, patterns: Patterns) -> Patterns:
             copies[row] = held[0] if held else without[0]
     held_rows = copies.any(axis=1)
     return Patterns(patterns.stock[held_rows], copies[held_rows])
-
-
-def _unknown(patterns: Patterns, known: Patterns) -> Patterns:
-    """Those patterns that are not known yet, each once."""
-    seen = {(int(s), c.tobytes()) for s, c in zip(known.stock, known.copies, strict=True)}
-    fresh = []
-    for row, (stock, copies) in enumerate(zip(patterns.stock, patterns.copies, strict=True)):
-        key = (int(stock), copies.tobytes())
-        if key not in seen:
-            seen.add(key)
-            fresh.append(row)
-    return Patterns(patterns.stock[fresh], patterns.copies[fresh])
 
 
 def _surest(problem: Problem, patterns: Patterns, times: Floats) -> list[FilledBoard]:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from shapecut.stock.problem import Integers, Patterns, Problem
 
-__all__ = ["Pricing", "best_patterns", "patterns_within"]
+__all__ = ["Pricing", "best_patterns", "patterns_within", "unlike"]
 
 _LOOKED_AT = 1000
 """Most profitable patterns of a stock from which those to keep are picked."""
@@ -35,14 +35,11 @@ class Pricing:
 
     Attributes:
         patterns: Profitable patterns, most profitable first within each stock.
-        excess: (k,) by how much the best pattern of each stock is worth more than its board
-            weighs; 0 where none is.  Exact only when `complete`.
-        complete: False when partial patterns were dropped to save time.
+        excess: (k,) proved: no pattern of a stock is worth more than its board weighs by more.
     """
 
     patterns: Patterns
     excess: Integers
-    complete: bool
 
 
 @dataclass(frozen=True)
@@ -52,7 +49,6 @@ class _Grown:
     used: Integers
     worth: Integers
     steps: tuple[tuple[int, NDArray[np.int32], NDArray[np.int16]], ...]
-    complete: bool
 
     def copies(self, chosen: Integers, parts: int) -> Integers:
         """(len(chosen), parts) how many of each part are in the chosen patterns."""
@@ -65,24 +61,23 @@ class _Grown:
 
 
 def best_patterns(
-    problem: Problem, worth: Integers, weights: Integers, *, width: int | None, deadline: float
-) -> Pricing:
-    """Find patterns worth more than their board weighs.
+    problem: Problem, worth: Integers, weights: Integers, *, deadline: float
+) -> Pricing | None:
+    """Find patterns worth more than their board weighs, the most profitable among them.
 
     Args:
         problem: The cutting problem.
         worth: (m,) of one blank of each kind, zero or more.
         weights: (k,) of one board of each stock.
-        width: Most partial patterns to keep at a time; None keeps all that matter.
-        deadline: Monotonic time after which the search is cut short (and is not complete).
+        deadline: Monotonic time after which the search is given up.
+
+    Returns:
+        The patterns and the exact excess; None if the time ran out.
     """
     worth = problem.content @ worth
-    grown = _grow(
-        problem, worth, weights + 1, best_only=True, width=width, most=None, deadline=deadline
-    )
+    grown = _grow(problem, worth, weights + 1, best_only=True, most=None, deadline=deadline)
     if grown is None:
-        none = Patterns(np.empty(0, np.int64), np.empty((0, len(worth)), np.int64))
-        return Pricing(none, np.zeros_like(weights), complete=False)
+        return None
     excess = np.zeros_like(weights)
     stock, copies = [], []
     for s, capacity in enumerate(problem.capacities):
@@ -91,21 +86,22 @@ def best_patterns(
         good = good[np.argsort(-profit[good], kind="stable")][:_LOOKED_AT]
         if len(good):
             excess[s] = profit[good[0]]
-        kept = _unlike(grown.copies(good, len(worth)))
+        found = grown.copies(good, len(worth))
+        kept = found[unlike(found)]
         stock.append(np.full(len(kept), s, dtype=np.int64))
         copies.append(kept)
-    return Pricing(Patterns(np.concatenate(stock), np.concatenate(copies)), excess, grown.complete)
+    return Pricing(Patterns(np.concatenate(stock), np.concatenate(copies)), excess)
 
 
-def _unlike(copies: Integers) -> Integers:
-    """Those patterns (p, m), first ones first, of which no more than a few hold the same part."""
-    cut = np.zeros(copies.shape[1], dtype=np.int64)
+def unlike(copies: Integers) -> Integers:
+    """Rows of those patterns (n, p), first ones first, of which but a few hold the same part."""
+    holding = np.zeros(copies.shape[1], dtype=np.int64)
     kept = []
     for row, pattern in enumerate(copies > 0):
-        if cut[pattern].max(initial=0) < _MOST_ALIKE:
-            cut += pattern
+        if holding[pattern].max(initial=0) < _MOST_ALIKE:
+            holding += pattern
             kept.append(row)
-    return copies[kept]
+    return np.array(kept, dtype=np.int64)
 
 
 def patterns_within(
@@ -120,9 +116,7 @@ def patterns_within(
         out, or it is too much to try whether some of them fit their board.
     """
     worth = problem.content @ worth
-    grown = _grow(
-        problem, worth, weights - loss, best_only=False, width=None, most=most, deadline=deadline
-    )
+    grown = _grow(problem, worth, weights - loss, best_only=False, most=most, deadline=deadline)
     if grown is None:
         return None
     copies = grown.copies(np.arange(len(grown.used)), len(worth))
@@ -167,7 +161,6 @@ def _grow(
     needed: Integers,
     *,
     best_only: bool,
-    width: int | None,
     most: int | None,
     deadline: float,
 ) -> _Grown | None:
@@ -178,7 +171,6 @@ def _grow(
     limits = problem.limits(problem.demand)
     used, value = np.zeros(1, np.int64), np.zeros(1, np.int64)
     steps = []
-    complete = True
     for place, part in enumerate(order):
         following = order[place + 1] if place + 1 < len(order) else None
         level_used, level_value = used, value
@@ -198,18 +190,13 @@ def _grow(
         kept = np.flatnonzero(_promising(problem, worth, needed, used, value, following))
         if best_only:
             kept = kept[_undominated(used[kept], value[kept])]
-        if width is not None and len(kept) > width:
-            potential = _potential(problem, worth, needed, used[kept], value[kept], following)
-            best = np.argpartition(-potential, width)[:width]
-            kept = kept[np.sort(best)]
-            complete = False
         if (most is not None and len(kept) > most) or time.monotonic() > deadline:
             return None
         used, value = used[kept], value[kept]
         steps.append((int(part), parent[kept], count[kept]))
         if not len(used):
             break
-    return _Grown(used, value, tuple(steps), complete)
+    return _Grown(used, value, tuple(steps))
 
 
 def _potential(

@@ -19,8 +19,9 @@ from shapecut.stock.quiet_solver import QuietSolver
 __all__ = ["Duals", "IntegerResult", "Master", "choose_boards"]
 
 
-_PRIMAL_SIMPLEX = 4
-"""The basis stays feasible when patterns are added: the primal simplex method goes on from it."""
+_DUAL_SIMPLEX, _PRIMAL_SIMPLEX = 1, 4
+"""When patterns are added the basis stays feasible, and the primal simplex method goes on from it;
+when there is something else to cut, only its duals stay feasible."""
 
 
 @dataclass(frozen=True)
@@ -58,8 +59,9 @@ class Master:
         self._patterns = Patterns(
             np.empty(0, np.int64), np.empty((0, len(problem.sizes)), np.int64)
         )
+        self._known: set[tuple[int, bytes]] = set()
+        self._solved: Problem | None = None
         self._solver = QuietSolver()
-        self._solver.setOptionValue("simplex_strategy", _PRIMAL_SIMPLEX)
         self._solver.passModel(_model(problem, self._patterns))
 
     @property
@@ -67,10 +69,11 @@ class Master:
         """All patterns added so far, in order."""
         return self._patterns
 
-    def add(self, patterns: Patterns) -> None:
-        """Add patterns as columns."""
+    def add(self, patterns: Patterns) -> int:
+        """Add those patterns as columns that are not there yet, and return how many."""
+        patterns = self._fresh(patterns)
         if not len(patterns):
-            return
+            return 0
         starts, index, value = _columns(self._problem, patterns)
         count = len(patterns)
         self._solver.addCols(
@@ -87,6 +90,17 @@ class Master:
             np.concatenate([self._patterns.stock, patterns.stock]),
             np.concatenate([self._patterns.copies, patterns.copies]),
         )
+        return count
+
+    def _fresh(self, patterns: Patterns) -> Patterns:
+        """Those patterns that are not known yet, each once."""
+        fresh = []
+        for row, (stock, copies) in enumerate(zip(patterns.stock, patterns.copies, strict=True)):
+            key = (int(stock), copies.tobytes())
+            if key not in self._known:
+                self._known.add(key)
+                fresh.append(row)
+        return Patterns(patterns.stock[fresh], patterns.copies[fresh])
 
     def solve(self, problem: Problem) -> tuple[Duals, Floats, int]:
         """Solve for what is left of the problem.
@@ -94,11 +108,11 @@ class Master:
         Returns:
             The duals, how often each pattern is cut (p,), and the solution's weight, rounded up.
         """
-        for row, blanks in enumerate(problem.demand):
-            self._solver.changeRowBounds(row, float(blanks), highspy.kHighsInf)
-        boards = zip(problem.fewest, problem.most, strict=True)
-        for row, (fewest, most) in enumerate(boards, start=len(problem.demand)):
-            self._solver.changeRowBounds(row, float(fewest), float(most))
+        if problem is not self._solved:
+            self._demand(problem)
+        strategy = _PRIMAL_SIMPLEX if problem is self._solved else _DUAL_SIMPLEX
+        self._solver.setOptionValue("simplex_strategy", strategy)
+        self._solved = problem
         self._solver.run()
         solution = self._solver.getSolution()
         m = len(self._problem.demand)
@@ -107,6 +121,14 @@ class Master:
         scarcity = np.ceil(-duals[m:]).astype(np.int64)
         weight = int(np.ceil(self._solver.getObjectiveValue() * self._problem.scale))
         return Duals(worth, scarcity), np.asarray(solution.col_value)[m:], weight
+
+    def _demand(self, problem: Problem) -> None:
+        """Change what is to be cut, and from how many boards."""
+        for row, blanks in enumerate(problem.demand):
+            self._solver.changeRowBounds(row, float(blanks), highspy.kHighsInf)
+        boards = zip(problem.fewest, problem.most, strict=True)
+        for row, (fewest, most) in enumerate(boards, start=len(problem.demand)):
+            self._solver.changeRowBounds(row, float(fewest), float(most))
 
 
 def choose_boards(
