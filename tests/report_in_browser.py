@@ -25,14 +25,24 @@ addEventListener("load", () => setTimeout(
 ));
 """
 
+_WIDTHS = "tell([document.documentElement.scrollWidth, innerWidth]);"
+
 _TELL = f"""
-function tell(what) {{
+function show(text) {{
   const place = document.createElement("pre");
   place.id = "{_RESULT}";
-  place.textContent = JSON.stringify(what);
+  place.textContent = text;
   document.body.append(place);
 }}
+function tell(what) {{
+  const text = JSON.stringify(what);
+  if (parent === self) show(text); else parent.postMessage(text, "*");
+}}
+addEventListener("message", event => show(event.data));
 """
+
+NARROWEST_PX = 500
+"""Chromium's windows are no narrower; narrower pages are shown in a frame."""
 
 
 def axe_source() -> Path | None:
@@ -78,16 +88,33 @@ class Browser:
         """Every address that the page asks for besides itself."""
         return self._probed(page, _FETCHED)
 
+    def widths(self, page: Path, *, width_px: int) -> tuple[int, int]:
+        """How wide the page comes out, and the window."""
+        width, shown = self._probed(page, _WIDTHS, width_px=width_px)
+        return width, shown
+
     def _probed(self, page: Path, *scripts: str, width_px: int = 1280):
         """What scripts that run at the end of the page tell."""
         added = "".join(f"<script>{script}</script>" for script in (_TELL, *scripts))
         probed = self.scratch / "probed.html"
         probed.write_text(page.read_text("utf-8").replace("</body>", f"{added}</body>"), "utf-8")
-        size = f"--window-size={width_px},900"
-        dump = self.run(size, "--virtual-time-budget=60000", "--dump-dom", probed.as_uri())
+        size = f"--window-size={max(width_px, NARROWEST_PX)},900"
+        shown = probed if width_px >= NARROWEST_PX else self._framed(probed, width_px, 900)
+        dump = self.run(size, "--virtual-time-budget=60000", "--dump-dom", shown.as_uri())
         found = re.search(rf'<pre id="{_RESULT}">(.*?)</pre>', dump, re.DOTALL)
         assert found, "the scripts told nothing"
         return json.loads(unescape(found[1]))
+
+    def _framed(self, page: Path, width_px: int, height_px: int) -> Path:
+        """A page that shows another one in a frame of that size."""
+        framing = self.scratch / "framing.html"
+        style = f"width: {width_px}px; height: {height_px}px; border: 0"
+        framing.write_text(
+            f'<!DOCTYPE html><html lang="en"><body style="margin: 0"><script>{_TELL}</script>'
+            f'<iframe src="{page.as_uri()}" title="page" style="{style}"></iframe></body></html>',
+            "utf-8",
+        )
+        return framing
 
     def pdf(self, page: Path) -> bytes:
         """The page printed."""
@@ -97,4 +124,6 @@ class Browser:
 
     def picture(self, page: Path, target: Path, *, width_px: int, height_px: int) -> None:
         """The page as a window so large shows it."""
-        self.run(f"--screenshot={target}", f"--window-size={width_px},{height_px}", page.as_uri())
+        shown = page if width_px >= NARROWEST_PX else self._framed(page, width_px, height_px)
+        size = f"--window-size={max(width_px, NARROWEST_PX)},{height_px}"
+        self.run(f"--screenshot={target}", size, shown.as_uri())

@@ -134,7 +134,7 @@ def report_html(
         _by_hand_section(traced),
         setting_out_section(traced.setting_out, settings.lengths) if traced else "",
         section(
-            "findings", "Findings", finding_list(findings) or "<p>None.</p>", *_figures(closeups)
+            "findings", "Findings", finding_list(findings) or "<p>None.</p>", _figures(closeups)
         ),
         section("cautions", "Cautions", _cautions()),
     ]
@@ -228,7 +228,7 @@ def _photo_section(overlays: Sequence[Overlay]) -> str:
     for overlay in overlays:
         caption = f"{overlay.photo} with the traced outline and the names of its edges"
         figures.append(picture(overlay.jpeg, f"Photograph {caption}", caption))
-    return section("photos", "Photographs", *figures)
+    return section("photos", "Photographs", f'<div class="abreast">{"".join(figures)}</div>')
 
 
 def _by_hand_section(traced: Traced | None) -> str:
@@ -240,7 +240,7 @@ def _by_hand_section(traced: Traced | None) -> str:
     return section("by-hand", "Settled by you", table(caption, ("edges", "what"), rows))
 
 
-def _figures(closeups: Sequence[Closeup]) -> list[str]:
+def _figures(closeups: Sequence[Closeup]) -> str:
     """The places to look at, magnified."""
     figures = []
     for closeup in closeups:
@@ -250,7 +250,7 @@ def _figures(closeups: Sequence[Closeup]) -> list[str]:
             f"{closeup.finding.what}"
         )
         figures.append(picture(closeup.jpeg, f"Photograph of {about}, magnified", caption))
-    return figures
+    return f'<div class="abreast">{"".join(figures)}</div>' if figures else ""
 
 
 def _cautions() -> str:

@@ -82,14 +82,14 @@ def _board_figure(
     rest = f"{lengths(board.offcut_mm)}{f', kept as {kept}' if kept else ''}"
     return (
         f'<div class="board"><h3>{escape(heading)}</h3>{scrolling(heading, drawing)}'
-        f"{pieces}{cuts}<p>Left over: {escape(rest)}</p></div>"
+        f'<div class="abreast">{pieces}{cuts}</div><p>Left over: {escape(rest)}</p></div>'
     )
 
 
 def _cut_row(number: int, cut: SawCut, lengths: Lengths) -> tuple[str, ...]:
     labels = ", ".join(cut.labels) + ("" if cut.finished else ", trimmed afterwards")
     if cut.marks_mm is None:
-        return (str(number), "along", "the outline", str(cut.blade), labels)
+        return (str(number), "along the outline", "", str(cut.blade), labels)
     return (str(number), *map(lengths, cut.marks_mm), str(cut.blade), labels)
 
 

@@ -33,7 +33,14 @@ def supports_section(layout: Layout, supports: Supports | None, lengths: Lengths
         f"is {escape(held)}. Blocking that is proposed is dark in the drawing.</p>",
         table(
             "What carries each piece; spans are along the board, free ends past the last joist",
-            ("piece", "on joists", "longest span", "free, reference end", "free, other end", ""),
+            (
+                "piece",
+                "on joists",
+                "longest span",
+                "free, reference end",
+                "free, other end",
+                "loose",
+            ),
             [_support_row(piece, lengths) for piece in supports.pieces],
         ),
         _blocking(supports.blocks, lengths),
@@ -50,7 +57,7 @@ def _support_row(piece: PieceSupport, lengths: Lengths) -> tuple[str, ...]:
         "" if piece.span_mm is None else lengths(piece.span_mm),
         "" if start is None else lengths(start),
         "" if end is None else lengths(end),
-        f"{loose} loose corner{'s' if loose > 1 else ''}" if loose else "",
+        f"{loose} corner{'s' if loose > 1 else ''}" if loose else "",
     )
 
 

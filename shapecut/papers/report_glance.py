@@ -18,17 +18,18 @@ __all__ = ["glance"]
 def glance(
     verdict: Verdict, plan: CutPlan, findings: Sequence[Finding], settings: ReportSettings
 ) -> str:
-    """Write the three answers that decide, side by side where there is room."""
+    """Write the three answers that decide."""
     grave = [finding for finding in findings if finding.level is not Level.NOTE]
     watch = finding_list(grave) or "<p>Nothing stands out.</p>"
-    blocks = (
+    good = (
         f"<h2>Is the measurement good enough?</h2>\n"
         f'<p class="big">{_verdict_badge(verdict)}{escape(verdict.headline)}</p>\n'
-        f"<p>{escape(verdict.detail)}</p>",
-        f"<h2>What to buy</h2>\n{_buying(plan, settings)}",
-        f"<h2>What to watch for</h2>\n{watch}",
+        f"<p>{escape(verdict.detail)}</p>"
     )
-    cells = "\n".join(f"<div>{block}</div>" for block in blocks)
+    cells = (
+        f"<div>{good}</div>\n<div><h2>What to buy</h2>\n{_buying(plan, settings)}</div>\n"
+        f'<div class="all"><h2>What to watch for</h2>\n{watch}</div>'
+    )
     return f'<section aria-label="At a glance" class="glance">\n{cells}\n</section>'
 
 

@@ -1,9 +1,9 @@
-"""The report's tables of pieces: from which board, what to mark along each edge, every corner."""
+"""The report's table of pieces: from which board, what to mark along each edge."""
 
 from shapecut.layout.layout import Layout
 from shapecut.papers.markup import Lengths, section, table
 from shapecut.papers.on_board import on_board
-from shapecut.papers.piece_facts import PieceFacts, piece_facts
+from shapecut.papers.piece_facts import piece_facts
 from shapecut.stock.cutplan import CutPlan
 
 __all__ = ["pieces_section"]
@@ -13,21 +13,15 @@ PIECES_CAPTION = (
     "board's, and marks are measured from there along each edge of the board"
 )
 
-CORNERS_CAPTION = (
-    "Corners to mark, in order round each piece as it lies on its board: along from the reference "
-    "end, across from the board's lower edge; openings follow behind a bar"
-)
-
 
 def pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
-    """Write both tables."""
+    """Write the table."""
     places = {cut.label: (board, cut) for board in plan.boards for cut in board.cuts}
-    rows, corners = [], []
+    rows = []
     for piece in layout.pieces:
         board, cut = places[piece.label]
         lying = on_board(piece, cut, layout.board.width_mm).piece
         facts = piece_facts(lying, layout.board.width_mm)
-        corners.append((piece.label, _corners(facts, lengths)))
         rows.append(
             (
                 piece.label,
@@ -45,19 +39,7 @@ def pieces_section(layout: Layout, plan: CutPlan, lengths: Lengths) -> str:
         "piece", "board", "length", "width needed", "reference end", "other end",
         "marks, lower edge", "marks, upper edge", "cut along",
     )  # fmt: skip
-    return section(
-        "pieces",
-        "Pieces",
-        table(PIECES_CAPTION, header, rows),
-        table(CORNERS_CAPTION, ("piece", "corners, along / across"), corners),
-    )
-
-
-def _corners(facts: PieceFacts, lengths: Lengths) -> str:
-    """All corners in order; those of openings behind a bar."""
-    return " | ".join(
-        ";  ".join(corner.written(lengths.short) for corner in loop) for loop in facts.corners
-    )
+    return section("pieces", "Pieces", table(PIECES_CAPTION, header, rows))
 
 
 def _marks(marks: tuple[float, float] | None, lengths: Lengths) -> str:
