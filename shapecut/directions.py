@@ -1,13 +1,12 @@
 """Comparing the directions that boards could run in: along each of the outline's straight edges."""
 
 import math
-from collections.abc import Iterator
 
 from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.layout import Layout
 from shapecut.layout.rules import LayoutRules
+from shapecut.layout.small_parts import small_parts
 from shapecut.shape.curves import Line
-from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.stock.cutplan import CutPlan
 
@@ -55,22 +54,16 @@ def trial_of(edge: str, layout: Layout, cut_plan: CutPlan, rules: LayoutRules) -
     width = layout.board.width_mm
     bought = cut_plan.bought_mm
     laid = sum(piece.region.area for piece in layout.pieces)
+    of_rows = [piece for piece in layout.pieces if piece.row]
     return DirectionTrial(
         edge=edge,
         direction_rad=layout.frame.turn_rad,
         rows=len(layout.rows),
         pieces=len(layout.pieces),
-        small_parts=sum(_small(layout, rules)),
+        small_parts=len(small_parts(layout.rows, of_rows, rules)),
         joints=len(layout.joints),
         boards=len(tuple(cut_plan.bought)),
         bought_mm=bought,
         waste=max(0.0, 1 - laid / (bought * width)) if bought else 0.0,
         cost=cut_plan.cost,
     )
-
-
-def _small(layout: Layout, rules: LayoutRules) -> Iterator[bool]:
-    """Of each piece whether it is narrower or shorter than it should be."""
-    for piece in layout.pieces:
-        _, low, _, high = bounds(side.curve for side in piece.region.outer)
-        yield high - low < rules.smallest_rip_mm or piece.length_mm < rules.smallest_length_mm

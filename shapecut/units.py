@@ -6,12 +6,15 @@ A number without a unit is refused: guessing between millimetres and inches cost
 
 import re
 import unicodedata
+from dataclasses import dataclass
 from fractions import Fraction
 
 from shapecut.errors import UnitError
 
 __all__ = [
+    "MILLIMETRES",
     "MM_PER_INCH",
+    "LengthStyle",
     "format_inches",
     "format_length",
     "format_mm",
@@ -133,3 +136,48 @@ def format_stock_length(length_mm: float, units: str, denominator: int = 16) -> 
         whole = abs(feet - round(feet)) < 1e-6
         return f"{round(feet)} ft" if whole else format_inches(length_mm, denominator)
     return format_mm(length_mm, 0 if length_mm == round(length_mm) else 1)
+
+
+@dataclass(frozen=True)
+class LengthStyle:
+    """How sentences write lengths: in the job's units.
+
+    >>> LengthStyle()(140.0), LengthStyle("in")(140.0), LengthStyle("in").fine(0.5)
+    ('140 mm', '5 1/2 in', '0.02 in')
+
+    Attributes:
+        units: `mm` or `in`.
+        denominator: Inches are rounded to 1/denominator.
+
+    What would be rounded to nought is written with one figure of its decimals.
+    """
+
+    units: str = "mm"
+    denominator: int = 16
+
+    def __call__(self, length_mm: float) -> str:
+        """Write a length to whole millimetres, or in inches."""
+        return self._written(length_mm, 0)
+
+    def fine(self, length_mm: float) -> str:
+        """Write a length to 0.1 mm, or in inches."""
+        return self._written(length_mm, 1)
+
+    def area(self, area_mm2: float) -> str:
+        """Write an area in cm², or in square inches."""
+        if self.units == "in":
+            return f"{area_mm2 / MM_PER_INCH**2:.0f} sq in"
+        return f"{area_mm2 / 100:.0f} cm²"
+
+    def _written(self, length_mm: float, decimals: int) -> str:
+        is_inches = self.units == "in"
+        step_mm = MM_PER_INCH / self.denominator if is_inches else 10.0**-decimals
+        if 0 < abs(length_mm) < step_mm / 2:
+            return f"{length_mm / (MM_PER_INCH if is_inches else 1.0):.1g} {self.units}"
+        if is_inches:
+            return format_inches(length_mm, self.denominator)
+        return format_mm(length_mm, decimals)
+
+
+MILLIMETRES = LengthStyle()
+"""How sentences write lengths where no job says otherwise."""

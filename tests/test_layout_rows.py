@@ -289,7 +289,7 @@ class TestFindings:
                          (1000, 430), (0, 430))  # fmt: skip
         (finding,) = lay_rows(step, BOARD, self.rules).findings
         assert finding.where == "piece 1a"
-        assert "From 500 to 1000 mm along it an arm is only 24.0 mm wide" in finding.what
+        assert "From 500 mm to 1000 mm along it an arm is only 24.0 mm wide" in finding.what
         (finding,) = lay_rows(tooth, BOARD, self.rules).findings
         assert finding.where == "piece 1b"
         assert "40.0 mm wide" in finding.what
@@ -306,9 +306,9 @@ class TestRefusals:
     @pytest.mark.parametrize(
         ("board", "said"),
         [
-            (Board(140, 28, 140), r"gap of 140 mm .* 140 mm wide"),
-            (Board(140, 28, -1), r"gap of -1 mm"),
-            (Board(0, 28, 0), r"0 mm wide"),
+            (Board(140, 28, 140), r"gap of 140\.0 mm .* 140\.0 mm wide"),
+            (Board(140, 28, -1), r"gap of -1\.0 mm"),
+            (Board(0, 28, 0), r"The board is 0\.0 mm wide"),
             (Board(501, 28, 5), r"only 500\.0 mm across the boards, and one board is 501\.0 mm"),
         ],
     )

@@ -4,12 +4,20 @@ Sliding all boards across the field together by one pitch covers every start.  W
 of the field changes its kind only where an edge of its board passes a corner, where a part becomes
 as wide as the smallest rip or as long as the smallest length; in between counts stay and lengths
 change evenly.  So one sliding strip, looked at between all such places, holds every row of every
-start, and the best start is at an end of one of the stretches between them.
+start.
+
+The best start has the fewest faults.  Of those that have, one that needs `SAME_LENGTH_MM` of board
+more than the least counts as needing as little; of these the one with the fewest ripped rows is
+taken, and as far from any start with more faults as there is room, so that a board or a wall that
+is off by a little does no harm.
 
 Glossary:
     start: the level of the lower edge of one full board, row frame; starts a pitch apart are one.
     place: a level of one board's lower edge.
     stretch: from one place, or start, at which something changes to the next.
+    faults: narrow rows, short pieces, slivers and arms, in this order.
+    run: neighbouring stretches, and the starts between them, of equal faults.
+    margin: how far a start is from the ends of its run.
 """
 
 from collections.abc import Iterator
@@ -18,15 +26,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.layout.layout import SAME_LENGTH_MM, Board, Start
-from shapecut.layout.narrow_arms import LEAST_SHARE
+from shapecut.layout.layout import Board, Start
 from shapecut.layout.rules import LayoutRules
+from shapecut.layout.sliding_arms import ArmCounts, arm_counts
 from shapecut.layout.sliding_strip import SlidingStrip, sliding_strip
 from shapecut.shape.clip import ON_BORDER_MM
-from shapecut.shape.curves import Arc
 from shapecut.shape.region import Region
 
-__all__ = ["best_starts"]
+__all__ = ["SAME_LENGTH_MM", "best_starts"]
+
+SAME_LENGTH_MM = 50.0
+"""So little board is worth nothing: a start that needs so much more than the least is as good."""
 
 INSIDE_MM = 0.01
 """Where the very end of a stretch is worse than its inside, the start keeps this far from it."""
@@ -61,11 +71,9 @@ def best_starts(
         count: Of the starts asked for.
 
     Returns:
-        The best first, no two within `APART_MM`.  First come few narrow rows, then few short
-        pieces, few slivers, few arms, little board, few ripped rows, narrow strips left bare at
-        the sides, and the lower level.
+        The best first, no two within `APART_MM`.
     """
-    arms = _arm_places(field, board, rules)
+    arms = arm_counts(field, board.width_mm, rules.smallest_rip_mm)
     search = _Search(sliding_strip(field, board.width_mm), arms, board, rules)
     found: list[float] = []
     for level in search.in_order():
@@ -73,7 +81,7 @@ def best_starts(
             found.append(level)
         if len(found) == count:
             break
-    return tuple(sorted(map(search.start_at, found), key=lambda start: start.rank))
+    return tuple(map(search.start_at, found))
 
 
 def _turned(difference_mm: float, board: Board) -> float:
@@ -83,36 +91,20 @@ def _turned(difference_mm: float, board: Board) -> float:
     return min(rest, pitch - rest)
 
 
-def _arm_places(field: Region, board: Board, rules: LayoutRules) -> Floats:
-    """Between which places of its lower edge, (A, 2), a board leaves an arm at a straight side.
-
-    The board's edge has to run along the side, on the side's own bank and nearer than the smallest
-    rip, over at least `LEAST_SHARE` smallest rips.
-    """
-    width, rip = board.width_mm, rules.smallest_rip_mm
-    found = []
-    for curve in (side.curve for loop in field.loops for side in loop):
-        (xa, ya), (xb, yb) = curve.start, curve.end
-        least = LEAST_SHARE * rip
-        if isinstance(curve, Arc) or abs(xb - xa) < max(least, ON_BORDER_MM):
-            continue
-        low, high = min(ya, yb), max(ya, yb)
-        needed = least * (high - low) / abs(xb - xa)
-        if needed < rip:
-            # Material on the left of a side to the right lies above it, up to the board's top.
-            edge = width if xb > xa else rip
-            found.append((low + needed - edge, high - needed + rip - edge))
-    return np.array(found).reshape(-1, 2)
-
+_FAULTS = 4
+"""The first columns among costs."""
 
 _LENGTHS = 4
-"""The column of the blanks' lengths among costs."""
+"""The column of the blanks' lengths."""
+
+_RIPPED = 5
+"""The column of the ripped rows."""
 
 
 @dataclass(frozen=True)
 class _Search:
     strip: SlidingStrip
-    arms: Floats
+    arms: ArmCounts
     board: Board
     rules: LayoutRules
 
@@ -121,20 +113,36 @@ class _Search:
         return self.board.width_mm + self.board.gap_mm
 
     def in_order(self) -> Iterator[float]:
-        """Starts at which something changes, and starts just beside them, the best first."""
+        """Starts at which something changes, and starts between them, the best first."""
         places = self._changes()
-        starts = _distinct(np.append(places % self.pitch_mm, [0.0, self.pitch_mm]))
-        lower, upper = starts[:-1], starts[1:]
-        inside = np.minimum(INSIDE_MM, (upper - lower) / 4)
+        changes = _distinct(np.append(places % self.pitch_mm, [0.0, self.pitch_mm]))
+        lower, upper = changes[:-1], changes[1:]
         sums = _Sums.over(self, places)
-        costs = np.concatenate(
-            [sums.at(lower), sums.beside(lower, upper, lower), sums.beside(lower, upper, upper)]
-        )
-        costs[:, _LENGTHS] = np.round(costs[:, _LENGTHS] / SAME_LENGTH_MM)
-        levels = np.concatenate([lower, lower + inside, upper - inside])
-        beside = np.arange(len(levels)) >= len(lower)
-        order = np.lexsort((levels, beside, self._bare(levels), *costs.T[::-1]))
-        yield from levels[order].tolist()
+        at = sums.at(lower)
+        ends = [sums.beside(lower, upper, end) for end in (lower, upper)]
+        faults = np.concatenate([at, ends[0]])[:, :_FAULTS]
+        ranks = np.unique(faults, axis=0, return_inverse=True)[1].reshape(2, -1)
+        lengths = np.array([at[:, _LENGTHS], ends[0][:, _LENGTHS], ends[1][:, _LENGTHS]])
+        least = np.full(ranks.max() + 1, np.inf)
+        np.minimum.at(least, np.stack([ranks[0], ranks[1], ranks[1]]), lengths)
+        # Lengths between places are off by a bend in each row at most.
+        enough = least + max(0.0, SAME_LENGTH_MM - 2 * BEND_MM * len(sums.rows))
+        begins, begun = _runs(lower, ranks, self.pitch_mm)
+        inside = np.minimum(INSIDE_MM, (upper - lower) / 4)
+        span = lower + inside, upper - inside
+        centred = _within(begun.mean(axis=0), lower, upper, lengths[1:], enough[ranks[1]])
+        centred = np.clip(centred, *span)
+        share = (centred - lower) / (upper - lower)
+        between = lengths[1] + share * (lengths[2] - lengths[1])
+        levels = np.concatenate([lower, *span, centred])
+        rank = np.concatenate([ranks[0], *[ranks[1]] * 3])
+        length = np.concatenate([*lengths, between])
+        ripped = np.concatenate([at[:, _RIPPED], *[ends[0][:, _RIPPED]] * 3])
+        run = np.concatenate([begins, begun, begun, begun], axis=1)
+        margin = np.minimum(levels - run[0], run[1] - levels)
+        more = np.maximum(np.round(length - enough[rank], 3), 0.0)
+        keys = (levels, -np.round(margin, 2), self._bare(levels), ripped, more, rank)
+        yield from levels[np.lexsort(keys)].tolist()
 
     def _bare(self, levels: Floats) -> Floats:
         """(S,) how wide the strips along the two sides of the field are that fall into a gap."""
@@ -159,14 +167,13 @@ class _Search:
         widths, lengths, there = parts.widths_mm, parts.lengths_mm, parts.there
         widest, is_row = widths.max(axis=1), there.any(axis=1)
         narrow_mm = self.rules.smallest_rip_mm - ON_BORDER_MM
-        within = (places if regimes is None else regimes)[:, None]
-        arms = (within > self.arms[:, 0] + ON_BORDER_MM) & (within < self.arms[:, 1] - ON_BORDER_MM)
+        arms = self.arms.at(places if regimes is None else regimes)
         short = there & (lengths < self.rules.smallest_length_mm - ON_BORDER_MM)
         columns = (
             is_row & (widest < narrow_mm),
             short.sum(axis=1),
             (there & (widths < narrow_mm)).sum(axis=1),
-            arms.sum(axis=1),
+            np.where(widest < narrow_mm, 0, arms),
             lengths.sum(axis=1),
             is_row & (widest < self.board.width_mm - ON_BORDER_MM),
         )
@@ -177,7 +184,7 @@ class _Search:
         width, rip = self.board.width_mm, self.rules.smallest_rip_mm
         corners, turns = self.strip.corner_heights, self.strip.turning_heights
         places = np.concatenate(
-            [corners, corners - width, turns - rip, turns - width + rip, self.arms.ravel()]
+            [corners, corners - width, turns - rip, turns - width + rip, self.arms.places]
         )
         inside = (places >= turns[0] - width) & (places <= turns[-1])
         return self._with_lengths(self._with_bends(_distinct(places[inside])))
@@ -223,6 +230,50 @@ class _Search:
             lower, first = np.where(beyond * last > 0, (lower, first), (meeting, beyond))
             upper, last = np.where(beyond * last > 0, (meeting, beyond), (upper, last))
         return _distinct(np.concatenate([places, meeting]))
+
+
+def _runs(changes: Floats, ranks: NDArray[np.int64], pitch_mm: float) -> tuple[Floats, Floats]:
+    """Where the runs begin and end that starts and stretches belong to.
+
+    Args:
+        changes: (S,) starts at which something changes; each is followed by a stretch.
+        ranks: (2, S) of their faults, and of those on the stretches.
+        pitch_mm: From a start to itself.
+
+    Returns:
+        (2, S) for the starts and for the stretches.
+    """
+    in_turn = ranks.T.ravel()
+    firsts = np.flatnonzero(in_turn != np.roll(in_turn, 1))
+    if not len(firsts):
+        whole = np.broadcast_to([[0.0], [pitch_mm]], ranks.shape)
+        return whole, whole
+    # Before the first run there is the last one, a pitch lower; behind the last the first again.
+    bounds_mm = changes[firsts // 2]
+    bounds_mm = np.concatenate([bounds_mm[-1:] - pitch_mm, bounds_mm, bounds_mm[:1] + pitch_mm])
+    run = np.searchsorted(firsts, np.arange(len(in_turn)), side="right")
+    ends = np.array([bounds_mm[run], bounds_mm[run + 1]])
+    return ends[:, ::2], ends[:, 1::2]
+
+
+def _within(
+    wanted: Floats, lower: Floats, upper: Floats, lengths: Floats, enough: Floats
+) -> Floats:
+    """(S,) the levels nearest to those wanted, on stretches, at which the blanks are short enough.
+
+    Args:
+        wanted: (S,) levels.
+        lower: (S,) where the stretches begin.
+        upper: (S,) where they end.
+        lengths: (2, S) of the blanks at both ends, changing evenly between.
+        enough: (S,) greatest length; where no level has it, the lower end is as good as any.
+    """
+    first, last = lengths
+    with np.errstate(divide="ignore", invalid="ignore"):
+        turn = lower + (enough - first) / (last - first) * (upper - lower)
+    low = np.where((first > enough) & (last <= enough), turn, lower)
+    high = np.where(last <= enough, upper, np.where(first <= enough, turn, lower))
+    return np.clip(wanted, low, high)
 
 
 @dataclass(frozen=True)

@@ -16,10 +16,7 @@ from shapecut.findings import Finding
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Region
 
-__all__ = ["SAME_LENGTH_MM", "Board", "Joint", "Layout", "Piece", "Row", "Start"]
-
-SAME_LENGTH_MM = 50.0
-"""Total lengths of blanks are compared in steps of this: no start is worth less board."""
+__all__ = ["Board", "Joint", "Layout", "Piece", "Row", "Start"]
 
 
 @dataclass(frozen=True)
@@ -91,7 +88,7 @@ class Start:
         narrow_rows: Rows none of whose pieces is as wide as the smallest rip.
         short_pieces: Pieces shorter than the smallest length.
         slivers: Pieces narrower than the smallest rip, those of narrow rows included.
-        arms: Straight edges beside which a board leaves an arm narrower than the smallest rip.
+        arms: Places where a wider piece is narrower than the smallest rip.
         blanks_mm: Total length of all blanks.
         ripped_rows: Rows none of whose pieces takes the whole width of its board.
     """
@@ -105,11 +102,9 @@ class Start:
     ripped_rows: int
 
     @property
-    def rank(self) -> tuple[int, ...]:
-        """Of two starts the one with the lesser rank is the better."""
-        steps = round(self.blanks_mm / SAME_LENGTH_MM)
-        faults = self.narrow_rows, self.short_pieces, self.slivers, self.arms
-        return (*faults, steps, self.ripped_rows)
+    def faults(self) -> tuple[int, int, int, int]:
+        """Of two starts the one with the lesser faults is the better, the first ones first."""
+        return self.narrow_rows, self.short_pieces, self.slivers, self.arms
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from enum import StrEnum
 from shapecut.errors import LayoutError
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Outline
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["LayoutRules", "RowStart", "StartSide", "direction_along"]
 
@@ -47,6 +48,7 @@ class LayoutRules:
         smallest_rip_mm: A row or piece narrower than this is reported.
         smallest_length_mm: A piece shorter than this is reported.
         parallel_rad: A starting edge may be out of parallel with the boards by this much.
+        lengths: How findings and refusals write lengths.
 
     Raises:
         LayoutError: If the direction or the offset is no finite number, or an edge is named where
@@ -61,6 +63,7 @@ class LayoutRules:
     smallest_rip_mm: float = 0.0
     smallest_length_mm: float = 0.0
     parallel_rad: float = math.radians(2.0)
+    lengths: LengthStyle = MILLIMETRES
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.direction_rad):

@@ -8,8 +8,7 @@ import time
 
 from hypothesis import Phase, given, seed, settings
 
-from shapecut.layout.best_start import best_starts
-from shapecut.layout.layout import SAME_LENGTH_MM
+from shapecut.layout.best_start import SAME_LENGTH_MM, best_starts
 from shapecut.layout.rules import LayoutRules
 from shapecut.shape.placement import Placement
 from tests.strategies import boards, outlines, turns
