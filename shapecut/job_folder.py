@@ -42,6 +42,8 @@ from shapecut.surveying import card_set, card_tapes
 from shapecut.taped_outline import taped_outline
 from shapecut.trace.decisions import Decisions
 from shapecut.trace.template_tapes import TemplateTape
+from shapecut.units import LengthStyle
+from shapecut.units import LengthStyle
 
 __all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
 
@@ -263,7 +265,9 @@ def _made(
     """The boards planned on an outline, and what is fitted besides them."""
     planned = _planned(folder, job, given.outline, report)
     tables = FittingTables(job.fasteners, job.fascia, job.points, job.strips)
-    fittings = fitted_out(planned, job.boards, tables, kerf_mm=job.stock.kerf)
+    fittings = fitted_out(
+        planned, job.boards, tables, kerf_mm=job.stock.kerf, lengths=_length_style(job)
+    )
     return Made(job, measured, planned, given.findings, fittings)
 
 
@@ -280,6 +284,15 @@ def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
         joints=job.joints,
         saw=job.saw,
         on_hand=on_hand,
-        edging=edging_rules(job.border, job.breakers, job.left_long),
+        edging=edging_rules(job.border, job.breakers, job.left_long, _length_style(job)),
+        lengths=_length_style(job),
     )
-    return planned.noting(machining_findings(planned.layout, planned.cut_plan, job.papers.bit))
+    written = LengthStyle(job.papers.units, job.papers.fraction)
+    return planned.noting(
+        machining_findings(planned.layout, planned.cut_plan, job.papers.bit, written)
+    )
+
+
+def _length_style(job: Job) -> LengthStyle:
+    """How sentences about the boards write lengths."""
+    return LengthStyle(job.papers.units, job.papers.fraction)

@@ -164,7 +164,7 @@ def test_findings_name_the_piece_and_a_kerf_too_narrow_for_the_bit():
     assert machining_findings(layout, plan, None) == ()
     assert machining_findings(layout, plan, Tool(3.0)) == ()
     narrow, slot = machining_findings(slotted, plan, Tool(8.0))
-    assert "3 mm apart" in narrow.what
+    assert "3 mm (0.118 in) apart" in narrow.what
     assert "stock.kerf" in narrow.todo
     assert slot.where == "piece 1a"
 

@@ -218,7 +218,7 @@ def test_an_outline_given_with_its_uncertainties_is_judged_by_them_scale_aside()
     verdict = measurement_verdict(plan_by_hand.outline(), None, tolerance_mm=50.0)
     assert verdict.level is Level.CHECK  # never better: nothing is known of the scale
     assert "scale common to all lengths aside" in verdict.detail
-    assert f"±{verdict.longest_u95_mm:.1f} mm" in verdict.detail
+    assert f"±{verdict.longest_u95_mm:.1f}\N{NO-BREAK SPACE}mm" in verdict.detail
     verdict = measurement_verdict(plan_by_hand.outline(), None, tolerance_mm=0.01)
     assert verdict.level is Level.SERIOUS
 
@@ -371,3 +371,12 @@ def test_a_report_with_photographs_and_doubtful_places_is_light(count):
     )
 
     assert len(html.encode()) < 1_500_000
+
+
+def test_a_job_in_inches_is_judged_in_inches():
+    """0.87 mm and a tolerance of 1.5 mm are 0.03 and 0.06 in; 900 mm are 35 7/16 in."""
+    inches = Lengths("in", 16)
+    verdict = measurement_verdict(plan_by_hand.outline(), None, tolerance_mm=1.5, lengths=inches)
+    said = verdict.detail.replace("\N{NO-BREAK SPACE}", " ")
+    assert "35 7/16 in ±0.03 in (95 %), against a tolerance of ±0.06 in" in said
+    assert " mm" not in said

@@ -162,6 +162,6 @@ def test_the_outline_file_carries_them():
 
 def test_the_report_lists_them():
     html = setting_out_section(MARKS, Lengths("mm"))
-    for words in ("P2", "300.0\xa0mm", "arrow", "±0.40 mm"):
+    for words in ("P2", "300.0\xa0mm", "arrow", "±0.40\N{NO-BREAK SPACE}mm"):
         assert words in html
     assert setting_out_section(setting_out([], [], []), Lengths("mm")) == ""

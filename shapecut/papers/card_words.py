@@ -92,7 +92,7 @@ class CardWords:
         """What to do at the saw besides the cuts."""
         for opening in card.round_holes:
             yield (
-                f"Drill or saw a round hole of {opening.diameter_mm:g} mm about "
+                f"Drill or saw a round hole of {self.length(opening.diameter_mm)} about "
                 f"{self.length(opening.along_mm)} along, {self.length(opening.across_mm)} up."
             )
         if card.inside:
@@ -103,8 +103,8 @@ class CardWords:
             )
         for hole in card.relief:
             yield (
-                f"To let a blade turn at {hole.mark}, drill {hole.diameter_mm:g} mm in the waste "
-                f"at {self.length(hole.along_mm)} along, {self.length(hole.across_mm)} up."
+                f"To let a blade turn at {hole.mark}, drill {self.length(hole.diameter_mm)} in the "
+                f"waste at {self.length(hole.along_mm)} along, {self.length(hole.across_mm)} up."
             )
         edges = dict.fromkeys(cut.edge for cut in card.cuts if cut.edge in self.reach)
         for treatment, allowance in dict.fromkeys(self.reach[edge] for edge in edges):

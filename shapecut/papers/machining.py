@@ -20,6 +20,7 @@ from shapecut.shape.placement import Placement
 from shapecut.shape.region import Loop, Region
 from shapecut.shape.setting_out import SetPoint
 from shapecut.stock.cutplan import CutPlan
+from shapecut.units import MILLIMETRES, MM_PER_INCH, LengthStyle
 
 __all__ = ["Machining", "drawing_for_boards", "drawing_for_piece", "machining_findings"]
 
@@ -51,8 +52,12 @@ class Machining:
         """What the cut layers show, in words."""
         if self.tool is None:
             return "cut layers are the finished contour"
-        inches = f" ({self.tool.diameter_mm / 25.4:.3f} in)"
-        return f"cut layers are the middle of a bit {self.tool.diameter_mm:g} mm{inches} wide"
+        return f"cut layers are the middle of a bit {_width(self.tool.diameter_mm)} wide"
+
+
+def _width(width_mm: float) -> str:
+    """A bit's or a kerf's width in both units, as it is sold."""
+    return f"{width_mm:g} mm ({width_mm / MM_PER_INCH:.3f} in)"
 
 
 def drawing_for_piece(piece: Piece, board_width_mm: float, machining: Machining) -> Drawing:
@@ -135,8 +140,17 @@ def _note(words: str, board_width_mm: float, up_mm: float) -> Text:
     return Text(words, (middle, up_mm - 1.5 * height), height, Layer.REFERENCE)
 
 
-def machining_findings(layout: Layout, plan: CutPlan, tool: Tool | None) -> tuple[Finding, ...]:
-    """What a bit of this width cannot cut as drawn."""
+def machining_findings(
+    layout: Layout, plan: CutPlan, tool: Tool | None, written: LengthStyle = MILLIMETRES
+) -> tuple[Finding, ...]:
+    """What a bit of this width cannot cut as drawn.
+
+    Args:
+        layout: The pieces.
+        plan: How far apart they lie on their boards.
+        tool: The bit; None for none.
+        written: How places are written; widths are written in both units.
+    """
     if tool is None:
         return ()
     found = []
@@ -145,8 +159,8 @@ def machining_findings(layout: Layout, plan: CutPlan, tool: Tool | None) -> tupl
             Finding(
                 Level.CHECK,
                 "boards as they are cut",
-                f"Pieces lie {plan.kerf_mm:g} mm apart on their boards, and the bit is "
-                f"{tool.diameter_mm:g} mm wide.",
+                f"Pieces lie {_width(plan.kerf_mm)} apart on their boards, and the bit is "
+                f"{_width(tool.diameter_mm)} wide.",
                 "State the bit's width as stock.kerf, so that it does not cut into the next piece.",
             )
         )
@@ -157,8 +171,8 @@ def machining_findings(layout: Layout, plan: CutPlan, tool: Tool | None) -> tupl
                 Finding(
                     Level.CHECK,
                     f"piece {piece.label}",
-                    f"A bit {tool.diameter_mm:g} mm wide does not get in {x:.0f} mm along and "
-                    f"{y:.0f} mm up.",
+                    f"A bit {_width(tool.diameter_mm)} wide does not get in {written(x)} along "
+                    f"and {written(y)} up.",
                     "Take a narrower bit, or finish that place by hand.",
                     place_mm=piece.placement.to_plane((x, y)),
                 )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from html import escape
 
 from shapecut.findings import Finding, Level
-from shapecut.units import format_length, format_stock_length
+from shapecut.units import MM_PER_INCH, format_length, format_stock_length
 
 __all__ = ["Lengths", "badge", "finding_list", "picture", "scrolling", "section", "table"]
 
@@ -31,6 +31,12 @@ class Lengths:
     def short(self, length_mm: float) -> str:
         """Write one length in the job's unit only."""
         return self._in(self.units, length_mm)
+
+    def within(self, u_mm: float, decimals: int = 1) -> str:
+        """Write ± an uncertainty in the job's unit; inches have a decimal more than mm."""
+        if self.units == "in":
+            return _unbroken(f"±{u_mm / MM_PER_INCH:.{decimals + 1}f} in")
+        return _unbroken(f"±{u_mm:.{decimals}f} mm")
 
     def stock(self, length_mm: float) -> str:
         """Write a board's length in both units, as the yard calls it."""

@@ -108,7 +108,9 @@ def report_html(
         units=settings.lengths.units,
         denominator=settings.lengths.denominator,
     )
-    verdict = measurement_verdict(outline, survey, tolerance_mm=settings.tolerance_mm)
+    verdict = measurement_verdict(
+        outline, survey, tolerance_mm=settings.tolerance_mm, lengths=settings.lengths
+    )
     findings = (
         *of_outline,
         *(survey.findings if survey else ()),
@@ -134,7 +136,10 @@ def report_html(
         _by_hand_section(traced),
         setting_out_section(traced.setting_out, settings.lengths) if traced else "",
         section(
-            "findings", "Findings", finding_list(findings) or "<p>None.</p>", _figures(closeups)
+            "findings",
+            "Findings",
+            finding_list(findings) or "<p>None.</p>",
+            _figures(closeups, settings.lengths),
         ),
         section("cautions", "Cautions", _cautions()),
     ]
@@ -240,14 +245,14 @@ def _by_hand_section(traced: Traced | None) -> str:
     return section("by-hand", "Settled by you", table(caption, ("edges", "what"), rows))
 
 
-def _figures(closeups: Sequence[Closeup]) -> str:
+def _figures(closeups: Sequence[Closeup], lengths: Lengths) -> str:
     """The places to look at, magnified."""
     figures = []
     for closeup in closeups:
         about = f"{closeup.finding.where} in {closeup.photo}"
         caption = (
-            f"{about}: {SIDE_MM:.0f} mm of the template, as photographed and with the outline. "
-            f"{closeup.finding.what}"
+            f"{about}: {lengths.short(SIDE_MM)} of the template, as photographed and with the "
+            f"outline. {closeup.finding.what}"
         )
         figures.append(picture(closeup.jpeg, f"Photograph of {about}, magnified", caption))
     return f'<div class="abreast">{"".join(figures)}</div>' if figures else ""

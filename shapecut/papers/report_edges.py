@@ -54,6 +54,7 @@ def _edge_row(
     settings: ReportSettings,
 ) -> tuple[str, ...]:
     """One edge, or a freeform curve with all its parts."""
+    written = settings.lengths
     lengths = [by_name[edge.name] for edge in parts]
     u_mm = [edge.u_mm for edge in parts]
     first = parts[0]
@@ -61,14 +62,14 @@ def _edge_row(
     settled = " (settled by you)" if by_hand & {edge.name for edge in parts} else ""
     return (
         name,
-        _kind(parts, settings.lengths) + settled,
-        settings.lengths(sum(edge.curve.length for edge in parts)),
-        "not measured" if None in lengths else f"±{math.hypot(*filter(None, lengths)):.1f} mm",
+        _kind(parts, written) + settled,
+        written(sum(edge.curve.length for edge in parts)),
+        "not measured" if None in lengths else written.within(math.hypot(*filter(None, lengths))),
         "not measured"
         if None in u_mm
-        else f"±{COVERAGE * max(filter(None, u_mm), default=0):.2f} mm",
+        else written.within(COVERAGE * max(filter(None, u_mm), default=0), 2),
         f"{first.treatment.value}: {TREATMENT_WORDS[first.treatment]}",
-        "" if allowance is None else _allowance(allowance, settings.lengths),
+        "" if allowance is None else _allowance(allowance, written),
     )
 
 

@@ -32,9 +32,13 @@ def setting_out_section(marks: SettingOut, lengths: Lengths) -> str:
     def at(point: Point) -> str:
         return ", ".join(lengths(value) for value in point)
 
-    rows = [(p.name, "point", at(p.at), "", _within(p.u_mm)) for p in marks.points]
-    rows += [(s.name, "line", at(s.start), at(s.end), _within(s.u_mm)) for s in marks.lines]
-    rows += [(a.name, "arrow", at(a.start), at(a.tip), _within(a.u_mm)) for a in marks.arrows]
+    rows = [(p.name, "point", at(p.at), "", _within(p.u_mm, lengths)) for p in marks.points]
+    rows += [
+        (s.name, "line", at(s.start), at(s.end), _within(s.u_mm, lengths)) for s in marks.lines
+    ]
+    rows += [
+        (a.name, "arrow", at(a.start), at(a.tip), _within(a.u_mm, lengths)) for a in marks.arrows
+    ]
     if not rows:
         return ""
     caption = "Right of the outline's left end and up from its lower side"
@@ -42,8 +46,8 @@ def setting_out_section(marks: SettingOut, lengths: Lengths) -> str:
     return section("setting-out", "Marked on the template", table(caption, header, rows))
 
 
-def _within(u_mm: float) -> str:
-    return f"±{COVERAGE * u_mm:.2f} mm"
+def _within(u_mm: float, lengths: Lengths) -> str:
+    return lengths.within(COVERAGE * u_mm, 2)
 
 
 def _items(marks: SettingOut) -> Iterator[Stroke | Text]:

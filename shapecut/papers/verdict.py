@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from shapecut.findings import Level
 from shapecut.papers.length_uncertainty import COVERAGE, length_u95_mm
+from shapecut.papers.markup import Lengths
 from shapecut.shape.outline import Edge, Outline
 from shapecut.survey.survey import Survey
 
@@ -33,17 +34,21 @@ class Verdict:
     longest_u95_mm: float | None = None
 
 
-def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm: float) -> Verdict:
+def measurement_verdict(
+    outline: Outline, survey: Survey | None, *, tolerance_mm: float, lengths: Lengths | None = None
+) -> Verdict:
     """Compare what is known of the longest edge's length with the tolerance of the work.
 
     Args:
         outline: With each edge's uncertainty, where measured.
         survey: Where the outline comes from photographs; None when it was typed or taped.
         tolerance_mm: Compared with the 95 % uncertainty.
+        lengths: How they are written; in mm first if left out.
 
     Returns:
         The verdict.
     """
+    lengths = lengths or Lengths()
     longest = max(
         ((ring, index) for ring in outline.rings for index in range(len(ring.edges))),
         key=lambda place: place[0].edges[place[1]].curve.length,
@@ -58,7 +63,7 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
         )
     ring, index = longest
     if survey is None:
-        return _as_stated(ring.edges[index], u95, tolerance_mm)
+        return _as_stated(ring.edges[index], u95, tolerance_mm, lengths)
     length = ring.edges[index].curve.length
     worst = max(outline.edges, key=lambda edge: edge.u_mm or 0.0)
     scale_u95 = COVERAGE * survey.relative_u * length
@@ -66,15 +71,16 @@ def measurement_verdict(outline: Outline, survey: Survey | None, *, tolerance_mm
     return Verdict(
         level,
         headline,
-        f"The longest edge, {ring.edges[index].name}, is {length:.0f} mm ±{u95:.1f} mm (95 %), "
-        f"against a tolerance of ±{tolerance_mm:.1f} mm; the print scale's share is "
-        f"±{scale_u95:.1f} mm, and the least sure edge, {worst.name}, lies within "
-        f"±{COVERAGE * (worst.u_mm or 0.0):.2f} mm.{_cure(level, scale_u95 / u95)}",
+        f"The longest edge, {ring.edges[index].name}, is {lengths.short(length)} "
+        f"{lengths.within(u95)} (95 %), against a tolerance of {lengths.within(tolerance_mm)}; "
+        f"the print scale's share is {lengths.within(scale_u95)}, and the least sure edge, "
+        f"{worst.name}, lies within {lengths.within(COVERAGE * (worst.u_mm or 0.0), 2)}."
+        f"{_cure(level, scale_u95 / u95)}",
         u95,
     )
 
 
-def _as_stated(longest: Edge, u95_mm: float, tolerance_mm: float) -> Verdict:
+def _as_stated(longest: Edge, u95_mm: float, tolerance_mm: float, lengths: Lengths) -> Verdict:
     """The verdict on an outline that was given with its uncertainties: taped, or measured before.
 
     What all its lengths have in common, its scale, is not among them.
@@ -86,9 +92,9 @@ def _as_stated(longest: Edge, u95_mm: float, tolerance_mm: float) -> Verdict:
         level,
         headline,
         f"By the uncertainties given with the outline, the longest edge, {longest.name}, is "
-        f"{longest.curve.length:.0f} mm ±{u95_mm:.1f} mm (95 %), against a tolerance of "
-        f"±{tolerance_mm:.1f} mm, a scale common to all lengths aside: compare that edge with "
-        "a second tape.",
+        f"{lengths.short(longest.curve.length)} {lengths.within(u95_mm)} (95 %), against a "
+        f"tolerance of {lengths.within(tolerance_mm)}, a scale common to all lengths aside: "
+        "compare that edge with a second tape.",
         u95_mm,
     )
 
