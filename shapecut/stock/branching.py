@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shapecut.stock.generation import Relaxation, dive, relax, relaxed_lengths, shrunk
+from shapecut.stock.bounds import Relaxation, relaxed_lengths
+from shapecut.stock.generation import dive, relax, shrunk
 from shapecut.stock.knapsack import patterns_within
 from shapecut.stock.master import Master, choose_boards
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem

@@ -4,23 +4,21 @@ Gilmore and Gomory, Operations Research 9 (1961) and 11 (1963).
 """
 
 import time
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from shapecut.stock.coarse import priced_on_grid
+from shapecut.stock.bounds import Relaxation, best_bound, bound_again
 from shapecut.stock.first_fit import fill_longest_first, first_fit_plans
+from shapecut.stock.grid_pricing import priced_on_grid
 from shapecut.stock.knapsack import best_patterns
 from shapecut.stock.master import Duals, Master
 from shapecut.stock.problem import FilledBoard, Floats, Integers, Patterns, Problem
 
-__all__ = ["Relaxation", "dive", "relax", "relaxed_lengths", "shrunk"]
+__all__ = ["dive", "relax", "shrunk"]
 
 _STEP = 0.3
 """How far pricing goes from the best duals towards the newest."""
-
-_SHARE_BITS = 40
-"""Shares of duals are reckoned in this power of one half."""
 
 _DIVE_ROUNDS = 2
 """Rounds of column generation after each step of a dive."""
@@ -30,33 +28,6 @@ _FIXED_PART = 0.08
 
 _WHOLE = 1e-6
 """How far below a whole number a pattern's count may be and still be taken as that number."""
-
-
-@dataclass(frozen=True)
-class Relaxation:
-    """Where column generation arrived.
-
-    Attributes:
-        duals: Those with the best bound.
-        excess: (k,) by how much a board can give more worth than it weighs with these duals.
-        least_weight: Proved: every plan weighs at least this.
-        times: (p,) how often each of the master's patterns is cut in the last linear solution.
-    """
-
-    duals: Duals
-    excess: Integers
-    least_weight: int
-    times: Floats
-
-
-def relaxed_lengths(problem: Problem) -> Relaxation:
-    """Each blank weighs its share of the cheapest material: the bound to start from."""
-    rates = zip(problem.weights.tolist(), problem.capacities.tolist(), strict=True)
-    weight, capacity = min(rates, key=lambda rate: rate[0] / rate[1])
-    worth = [share * weight // capacity for share in problem.shares.tolist()]
-    none = np.zeros_like(problem.weights)
-    duals = Duals(np.array(worth, dtype=np.int64), none)
-    return Relaxation(duals, none, _lagrangian_bound(problem, duals, none), np.empty(0))
 
 
 def relax(
@@ -82,13 +53,13 @@ def relax(
         enough: Stop when the bound reaches this weight.
         deadline: Monotonic time to stop at.
     """
-    bound = _lagrangian_bound(problem, start.duals, start.excess)
-    best = replace(start, least_weight=bound)
+    best = bound_again(problem, start)
     while True:
         duals, times, weight = master.solve(problem)
         for trial in (_between(best.duals, duals), duals):
             added, excess = _price(problem, trial, master, deadline)
-            best = max(best, _proved(problem, trial, excess, times), key=_least_weight)
+            found = best_bound(problem, trial, excess, times)
+            best = max(best, found, key=lambda relaxation: relaxation.least_weight)
             if added:
                 break
         best = replace(best, times=times)
@@ -152,47 +123,6 @@ def dive(
             if not master.add(_filled_up(problem, pricing.patterns)):
                 break
         times = np.pad(times, (0, len(master.patterns) - len(times)))
-
-
-def _proved(problem: Problem, duals: Duals, excess: Integers, times: Floats) -> Relaxation:
-    """The best bound of these duals and of smaller ones in proportion.
-
-    Times t, the duals of a board of stock s give at most max(0, t (weight + excess) - weight) more
-    worth than it weighs: nothing where t is small enough (Farley, Operations Research 38, 1990).
-    The bound is concave in t and bends where one of these becomes nothing.
-    """
-    weights = problem.weights.astype(np.float64)
-    boards = np.where(duals.scarcity > 0, problem.most, problem.fewest)
-    whole = float(duals.worth @ problem.demand - duals.scarcity @ boards)
-    shares = np.unique(weights / (weights + excess))
-    beyond = np.maximum(0.0, shares[:, None] * (weights + excess) - weights)
-    best = int(np.argmax(shares * whole - beyond @ problem.most))
-    of = int(2**_SHARE_BITS)
-    share = int(shares[best] * of)
-    scaled = Duals(
-        np.array([worth * share // of for worth in duals.worth.tolist()], np.int64),
-        np.array([-(-scarcity * share // of) for scarcity in duals.scarcity.tolist()], np.int64),
-    )
-    given = zip(problem.weights.tolist(), excess.tolist(), strict=True)
-    rest = [max(0, -(-share * (weight + more) // of) - weight) for weight, more in given]
-    left = np.array(rest, np.int64)
-    return Relaxation(scaled, left, _lagrangian_bound(problem, scaled, left), times)
-
-
-def _least_weight(relaxation: Relaxation) -> int:
-    return relaxation.least_weight
-
-
-def _lagrangian_bound(problem: Problem, duals: Duals, excess: Integers) -> int:
-    """Least weight of any plan, from any duals.
-
-    With worth w of the blanks and scarcity q, every board of stock s weighs at least
-    w · copies - q[s] - excess[s].  A plan weighs at least w · demand less q[s] times the boards of
-    s, which are the most there may be where q[s] > 0 and the fewest where q[s] < 0, and less
-    excess[s] times the most boards of s.
-    """
-    boards = np.where(duals.scarcity > 0, problem.most, problem.fewest)
-    return int(duals.worth @ problem.demand - duals.scarcity @ boards - excess @ problem.most)
 
 
 def _filled_up(problem: Problem, patterns: Patterns) -> Patterns:
