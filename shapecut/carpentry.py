@@ -23,6 +23,7 @@ from shapecut.layout.seasoning import SPECIES, gap_at_laying, width_change
 from shapecut.layout.supports import SupportRules
 from shapecut.layout.thermal import end_gap
 from shapecut.shape.outline import Outline
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = [
     "board_to_lay",
@@ -36,15 +37,20 @@ __all__ = [
 ]
 
 
-def board_to_lay(boards: Boards) -> Board:
+def board_to_lay(boards: Boards, lengths: LengthStyle = MILLIMETRES) -> Board:
     """The board on the day, with the gap to leave then.
+
+    Args:
+        boards: The job's.
+        lengths: How the refusal writes lengths.
 
     Raises:
         LayoutError: If the gap wanted in service cannot be had.
     """
     gap = boards.gap
     if boards.seasoning:
-        gap = gap_at_laying(gap, _change(boards.width, boards.seasoning))
+        change = _change(boards.width, boards.seasoning)
+        gap = gap_at_laying(gap, change, lengths=lengths)
     return Board(boards.width, boards.thickness, gap)
 
 
@@ -69,7 +75,13 @@ def boards_direction(boards: Boards, outline: Outline) -> float:
     return boards.direction.angle_rad or 0.0
 
 
-def layout_rules(boards: Boards, *, direction_rad: float, reach_mm: float = 0.0) -> LayoutRules:
+def layout_rules(
+    boards: Boards,
+    *,
+    direction_rad: float,
+    reach_mm: float = 0.0,
+    lengths: LengthStyle = MILLIMETRES,
+) -> LayoutRules:
     """How the boards are laid.
 
     Args:
@@ -77,6 +89,7 @@ def layout_rules(boards: Boards, *, direction_rad: float, reach_mm: float = 0.0)
         direction_rad: Theirs.
         reach_mm: How far boards reach past the edge that the start is taped from; negative where
             they stay back from it.
+        lengths: How findings write lengths.
     """
     start = boards.start
     return LayoutRules(
@@ -89,11 +102,23 @@ def layout_rules(boards: Boards, *, direction_rad: float, reach_mm: float = 0.0)
         if "smallest_rip" in boards.model_fields_set
         else min(boards.smallest_rip, boards.width / 2),
         smallest_length_mm=boards.smallest_length,
+        lengths=lengths,
     )
 
 
-def joist_rules(joists: JoistTable, outline: Outline, boards_rad: float) -> JoistRules:
+def joist_rules(
+    joists: JoistTable,
+    outline: Outline,
+    boards_rad: float,
+    lengths: LengthStyle = MILLIMETRES,
+) -> JoistRules:
     """How the joists lie under boards of some direction.
+
+    Args:
+        joists: The job's.
+        outline: Whose edges they may run along.
+        boards_rad: Direction of the boards.
+        lengths: How refusals write lengths.
 
     Raises:
         LayoutError: If they are to run along an edge that does not exist, or along an arc.
@@ -112,25 +137,33 @@ def joist_rules(joists: JoistTable, outline: Outline, boards_rad: float) -> Jois
         from_edge=joists.measured_from,
         lines_mm=joists.lines,
         width_mm=joists.width,
+        lengths=lengths,
     )
 
 
-def support_rules(joists: JoistTable) -> SupportRules:
+def support_rules(joists: JoistTable, lengths: LengthStyle = MILLIMETRES) -> SupportRules:
     """What is asked of the supports."""
     return SupportRules(
         longest_spacing_mm=joists.longest_spacing,
         composite=joists.material == "composite",
         free_end_mm=joists.free_end,
+        lengths=lengths,
     )
 
 
-def joint_rules(joints: JointTable, boards: Boards, longest_stock_mm: float) -> JointRules:
+def joint_rules(
+    joints: JointTable,
+    boards: Boards,
+    longest_stock_mm: float,
+    lengths: LengthStyle = MILLIMETRES,
+) -> JointRules:
     """How long rows are joined.
 
     Args:
         joints: The job's.
         boards: Their smallest length holds unless another one is stated.
         longest_stock_mm: Longest piece that any board gives.
+        lengths: How refusals write lengths.
 
     Raises:
         LayoutError: If no piece can be that short and that long, or the heat makes no sense.
@@ -152,29 +185,42 @@ def joint_rules(joints: JointTable, boards: Boards, longest_stock_mm: float) -> 
         offset_mm=joints.offset,
         pattern=JointPattern(PATTERNS[joints.pattern]),
         gap_mm=gap,
+        lengths=lengths,
     )
 
 
-def saw_rules(saw: SawTable, kerf_mm: float) -> SawRules:
+def saw_rules(saw: SawTable, kerf_mm: float, lengths: LengthStyle = MILLIMETRES) -> SawRules:
     """What can be cut, and what lasts."""
     return SawRules(
         blade_mm=kerf_mm if saw.blade is None else saw.blade,
         relief_radius_mm=saw.relief_radius,
         smallest_angle_rad=math.radians(saw.smallest_angle_deg),
         smallest_point_mm=saw.smallest_point,
+        lengths=lengths,
     )
 
 
 def edging_rules(
-    border: BorderTable | None, breakers: Sequence[BreakerTable], left_long: Mapping[str, float]
+    border: BorderTable | None,
+    breakers: Sequence[BreakerTable],
+    left_long: Mapping[str, float],
+    lengths: LengthStyle = MILLIMETRES,
 ) -> EdgingRules:
     """What is decided about the boards' edges.
+
+    Args:
+        border: The job's, if there is one.
+        breakers: The job's.
+        left_long: By edge, mm.
+        lengths: How findings write lengths.
 
     Raises:
         LayoutError: If boards are to be left long at an edge with a border.
     """
     rules = None
     if border:
-        rules = BorderRules(border.edges, border.courses, border.corners, border.corner_gap)
+        rules = BorderRules(
+            border.edges, border.courses, border.corners, border.corner_gap, lengths
+        )
     places = tuple(BreakerPlace(table.measured_from, table.at) for table in breakers)
     return EdgingRules(rules, places, left_long)

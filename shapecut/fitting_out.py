@@ -37,6 +37,7 @@ from shapecut.stock.materials import (
     needed_blocking,
 )
 from shapecut.stock.plan import plan_cuts
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["FittingTables", "fitted_out"]
 
@@ -54,7 +55,14 @@ class FittingTables:
     strips: Sequence[StripTable] = ()
 
 
-def fitted_out(plan: Plan, boards: Boards, tables: FittingTables, *, kerf_mm: float) -> Fittings:
+def fitted_out(
+    plan: Plan,
+    boards: Boards,
+    tables: FittingTables,
+    *,
+    kerf_mm: float,
+    lengths: LengthStyle = MILLIMETRES,
+) -> Fittings:
     """Place fasteners, fascia, points and strips, and list all that is to be bought.
 
     Args:
@@ -62,6 +70,7 @@ def fitted_out(plan: Plan, boards: Boards, tables: FittingTables, *, kerf_mm: fl
         boards: What they are.
         tables: What else the job asks for.
         kerf_mm: Of the saw.
+        lengths: How findings and refusals write lengths.
 
     Raises:
         LayoutError: If an edge does not exist, is an arc where a straight one is needed, or
@@ -72,7 +81,7 @@ def fitted_out(plan: Plan, boards: Boards, tables: FittingTables, *, kerf_mm: fl
     materials: list[Material] = [*bought_boards(BOARDS, plan.cut_plan)]
     fasteners, table = None, tables.fasteners
     if table and joists:
-        fasteners = fasteners_of(plan.layout, joists, _fastening_rules(table, boards))
+        fasteners = fasteners_of(plan.layout, joists, _fastening_rules(table, boards, lengths))
         prices = {
             Fixing.CLIP: table.clip_price,
             Fixing.STARTER: table.starter_price,
@@ -82,18 +91,22 @@ def fitted_out(plan: Plan, boards: Boards, tables: FittingTables, *, kerf_mm: fl
     materials += needed_blocking(plan.supports.blocks if plan.supports else ())
     fascia, fascia_plan = None, None
     if tables.fascia:
-        fascia = _fascia(plan.outline, boards, tables.fascia, joists)
+        fascia = _fascia(plan.outline, boards, tables.fascia, joists, lengths)
         blanks = [Blank(part.label, part.length_mm) for part in fascia.parts]
         fascia_plan = _cut(blanks, tables.fascia.lengths, kerf_mm)
         materials += bought_boards("fascia boards", fascia_plan)
-    strips = tuple(strip_runs(plan.outline, _strip_rules(table)) for table in tables.strips)
+    strips = tuple(
+        strip_runs(plan.outline, _strip_rules(table, lengths)) for table in tables.strips
+    )
     for runs, strip in zip(strips, tables.strips, strict=True):
         materials += bought_boards(strip.name, _cut_strips(runs, strip))
-    rows = tuple(point_row(plan.outline, _row_rules(table), joists) for table in tables.points)
+    rows = tuple(
+        point_row(plan.outline, _row_rules(table, lengths), joists) for table in tables.points
+    )
     return Fittings(fasteners, fascia, fascia_plan, rows, strips, tuple(materials))
 
 
-def _fastening_rules(table: FastenerTable, boards: Boards) -> FasteningRules:
+def _fastening_rules(table: FastenerTable, boards: Boards, lengths: LengthStyle) -> FasteningRules:
     grooved = boards.edges is BoardEdges.GROOVED
     return FasteningRules(
         hidden=grooved if table.kind is None else table.kind == "clips",
@@ -101,19 +114,18 @@ def _fastening_rules(table: FastenerTable, boards: Boards) -> FasteningRules:
         edge_mm=table.edge_distance,
         end_mm=table.end_distance,
         spare=table.spare_percent / 100,
+        lengths=lengths,
     )
 
 
-def _fascia(outline: Outline, boards: Boards, table: FasciaTable, joists: Joists | None) -> Fascia:
+def _fascia(
+    outline: Outline,
+    boards: Boards,
+    table: FasciaTable,
+    joists: Joists | None,
+    lengths: LengthStyle,
+) -> Fascia:
     """The fascia, round the outside where no edges are named; arcs are then left out, and told."""
-    width = table.frame_depth + boards.thickness + table.reveal
-    if width <= 0 or (table.board_width and width > table.board_width):
-        sold = f"boards {table.board_width:.0f} mm wide" if table.board_width else "nothing"
-        raise LayoutError(
-            f"The fascia is to be {width:.0f} mm wide (frame {table.frame_depth:.0f}, boards "
-            f"{boards.thickness:.0f}, reveal {table.reveal:.0f}), which {sold} cannot give: change "
-            f"frame_depth, reveal or board_width under [fascia]."
-        )
     covered = [edge for edge in outline.outer.edges if edge.treatment is Treatment.COVERED]
     straight = tuple(edge.name for edge in covered if not isinstance(edge.curve, Arc))
     bent = [edge for edge in covered if isinstance(edge.curve, Arc)] if not table.edges else []
@@ -126,19 +138,20 @@ def _fascia(outline: Outline, boards: Boards, table: FasciaTable, joists: Joists
     rules = FasciaRules(
         edges=edges,
         thickness_mm=table.thickness,
-        width_mm=width,
+        width_mm=_fascia_width(boards, table, lengths),
         longest_mm=max(sold.length for sold in table.lengths),
         shortest_mm=table.shortest,
         away_from=table.joints_away_from,
-        screws=_pattern(table.screws) if table.screws else None,
+        screws=_pattern(table.screws, lengths) if table.screws else None,
+        lengths=lengths,
     )
     made = fascia_of(outline, rules, joists)
     found = tuple(
         Finding(
             Level.CHECK,
             f"fascia along {edge.name}",
-            f"It is an arc of radius {edge.curve.radius:.0f} mm, {edge.curve.length:.0f} mm long, "
-            f"and has no fascia in this plan.",
+            f"It is an arc of radius {lengths(edge.curve.radius)}, {lengths(edge.curve.length)} "
+            f"long, and has no fascia in this plan.",
             "Bend a strip round it, and cut the boards beside it square.",
         )
         for edge in bent
@@ -147,16 +160,40 @@ def _fascia(outline: Outline, boards: Boards, table: FasciaTable, joists: Joists
     return replace(made, findings=(*made.findings, *found))
 
 
-def _pattern(table: FasciaScrews) -> ScrewPattern:
-    return ScrewPattern(table.count, table.edge_distance, table.end_distance, table.spacing)
+def _fascia_width(boards: Boards, table: FasciaTable, lengths: LengthStyle) -> float:
+    """What the fascia's boards are ripped to: frame, boards and reveal."""
+    width = table.frame_depth + boards.thickness + table.reveal
+    behind = f"the frame is {lengths.fine(table.frame_depth)} deep, the boards are "
+    behind += f"{lengths.fine(boards.thickness)} thick"
+    if table.reveal > 0:
+        behind += f", and it hangs {lengths.fine(table.reveal)} below the frame"
+    elif table.reveal < 0:
+        behind += f", and it ends {lengths.fine(-table.reveal)} above the frame's lower side"
+    if width <= 0:
+        raise LayoutError(
+            f"Nothing is left of the fascia: {behind}; state a lesser reveal under [fascia]."
+        )
+    if table.board_width and width > table.board_width:
+        raise LayoutError(
+            f"The fascia is to be {lengths.fine(width)} wide ({behind}), and its boards are only "
+            f"{lengths.fine(table.board_width)} wide: take wider boards, or state a lesser reveal "
+            f"under [fascia]."
+        )
+    return width
 
 
-def _strip_rules(table: StripTable) -> StripRules:
+def _pattern(table: FasciaScrews, lengths: LengthStyle) -> ScrewPattern:
+    return ScrewPattern(
+        table.count, table.edge_distance, table.end_distance, table.spacing, lengths
+    )
+
+
+def _strip_rules(table: StripTable, lengths: LengthStyle) -> StripRules:
     longest = max(sold.length for sold in table.lengths)
-    return StripRules(table.name, table.edges, longest, table.pitch, table.bends)
+    return StripRules(table.name, table.edges, longest, table.pitch, table.bends, lengths)
 
 
-def _row_rules(table: PointsTable) -> PointRowRules:
+def _row_rules(table: PointsTable, lengths: LengthStyle) -> PointRowRules:
     return PointRowRules(
         name=table.name,
         edge=table.edge,
@@ -167,6 +204,7 @@ def _row_rules(table: PointsTable) -> PointRowRules:
         margin_mm=table.margin,
         ends=table.ends,
         clear_mm=table.clear_of_joists,
+        lengths=lengths,
     )
 
 

@@ -43,7 +43,6 @@ from shapecut.taped_outline import taped_outline
 from shapecut.trace.decisions import Decisions
 from shapecut.trace.template_tapes import TemplateTape
 from shapecut.units import LengthStyle
-from shapecut.units import LengthStyle
 
 __all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
 
@@ -273,6 +272,7 @@ def _made(
 
 def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
     report("laying out the boards")
+    written = _length_style(job)
     on_hand = read_offcuts(folder / job.stock.offcuts) if job.stock.offcuts else ()
     outline = treated(outline, job.edges)
     planned = plan(
@@ -284,10 +284,9 @@ def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
         joints=job.joints,
         saw=job.saw,
         on_hand=on_hand,
-        edging=edging_rules(job.border, job.breakers, job.left_long, _length_style(job)),
-        lengths=_length_style(job),
+        edging=edging_rules(job.border, job.breakers, job.left_long, written),
+        lengths=written,
     )
-    written = LengthStyle(job.papers.units, job.papers.fraction)
     return planned.noting(
         machining_findings(planned.layout, planned.cut_plan, job.papers.bit, written)
     )

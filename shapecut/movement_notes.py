@@ -5,17 +5,21 @@ from collections.abc import Iterator
 from shapecut.findings import Finding, Level
 from shapecut.job_boards import Boards, JointTable
 from shapecut.layout.layout import Layout
+from shapecut.units import LengthStyle
 
 __all__ = ["movement_notes"]
 
 
-def movement_notes(boards: Boards, joints: JointTable | None, layout: Layout) -> Iterator[Finding]:
+def movement_notes(
+    boards: Boards, joints: JointTable | None, layout: Layout, lengths: LengthStyle
+) -> Iterator[Finding]:
     """Say which gaps were reckoned, and what becomes of them.
 
     Args:
         boards: The job's.
         joints: The job's, if rows may be joined.
         layout: Laid with the gaps as they were reckoned.
+        lengths: How the notes write lengths.
     """
     if boards.seasoning:
         seasoning, gap = boards.seasoning, layout.board.gap_mm
@@ -23,9 +27,9 @@ def movement_notes(boards: Boards, joints: JointTable | None, layout: Layout) ->
         yield Finding(
             Level.NOTE,
             "gap",
-            f"Leave {gap:.1f} mm between rows at {seasoning.at_laying:g} % moisture: at "
+            f"Leave {lengths.fine(gap)} between rows at {seasoning.at_laying:g} % moisture: at "
             f"{seasoning.in_service:g} % the boards of {seasoning.species} will be "
-            f"{later:.1f} mm wide and {boards.gap:.1f} mm apart.",
+            f"{lengths.fine(later)} wide and {lengths.fine(boards.gap)} apart.",
         )
     if joints and joints.heat and layout.joints:
         heat = joints.heat
@@ -33,5 +37,5 @@ def movement_notes(boards: Boards, joints: JointTable | None, layout: Layout) ->
             Level.NOTE,
             "end gap",
             f"Leave the joints open as drawn at {heat.laid_at:g} °C: at {heat.hottest:g} °C "
-            f"{joints.gap:.1f} mm of that are left.",
+            f"{lengths.fine(joints.gap)} of that are left.",
         )

@@ -35,6 +35,7 @@ from shapecut.stock.alternatives import Alternative, alternatives
 from shapecut.stock.blanks import blank_of, turns_of
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.plan import plan_cuts
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["OTHERS", "Plan", "plan", "treated"]
 
@@ -121,6 +122,7 @@ def plan(
     saw: SawTable | None = None,
     on_hand: Sequence[Offcut] = (),
     edging: EdgingRules | None = None,
+    lengths: LengthStyle = MILLIMETRES,
 ) -> Plan:
     """Lay boards over an outline and choose the boards to buy.
 
@@ -134,6 +136,7 @@ def plan(
         saw: What can be cut, and what lasts.
         on_hand: Offcuts that are there besides those that the stock states.
         edging: Border boards, breakers, and edges at which boards are left long.
+        lengths: How findings and refusals write lengths.
 
     Raises:
         ShapeError: Allowances that leave nothing of the outline.
@@ -150,6 +153,7 @@ def plan(
         saw or SawTable(),
         tuple(on_hand),
         edging or EdgingRules(),
+        lengths,
     )
     if not boards.direction.is_best:
         return job.with_alternatives(job.planned(boards_direction(boards, outline)))
@@ -173,6 +177,7 @@ class _Job:
     saw: SawTable
     on_hand: tuple[Offcut, ...]
     edging: EdgingRules
+    lengths: LengthStyle
 
     def trials(self) -> tuple[DirectionTrial, ...]:
         """What the directions of the outline's straight edges cost, the best first.
@@ -200,20 +205,20 @@ class _Job:
     def planned(self, direction_rad: float, *, time_limit_s: float | None = None) -> Plan:
         """The plan with the boards in one direction."""
         boards, stock = self.boards, self.stock
-        reach = _reach(self.allowances, board_to_lay(boards).gap_mm)
+        reach = _reach(self.allowances, board_to_lay(boards, self.lengths).gap_mm)
         joists = self._joists(direction_rad)
         layout, edging = self._laid(reach, direction_rad, joists)
         supports, findings_along = None, tuple[Finding, ...]()
         if self.joists and joists:
-            along = along_joists(layout, joists)
-            found = supports_of(along.across, joists, support_rules(self.joists))
+            along = along_joists(layout, joists, lengths=self.lengths)
+            found = supports_of(along.across, joists, support_rules(self.joists, self.lengths))
             supports = replace(found, blocks=found.blocks + along.blocks)
             findings_along = along.findings
         findings = (
             *layout.findings,
             *findings_along,
-            *movement_notes(boards, self.joints, layout),
-            *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf)),
+            *movement_notes(boards, self.joints, layout, self.lengths),
+            *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf, self.lengths)),
             *(supports.findings if supports else ()),
         )
         limit_s = stock.search_seconds if time_limit_s is None else time_limit_s
@@ -255,7 +260,9 @@ class _Job:
         """The joists under boards of one direction, where they are known."""
         if self.joists is None:
             return None
-        return joists_under(self.outline, joist_rules(self.joists, self.outline, direction_rad))
+        return joists_under(
+            self.outline, joist_rules(self.joists, self.outline, direction_rad, self.lengths)
+        )
 
     def _laid(
         self, reach: Mapping[Treatment, float], direction_rad: float, joists: Joists | None
@@ -266,17 +273,22 @@ class _Job:
         layout, edging = lay_edged(
             self.outline,
             with_allowances(self.outline, reach),
-            board_to_lay(boards),
-            layout_rules(boards, direction_rad=direction_rad, reach_mm=self._start_reach(reach)),
+            board_to_lay(boards, self.lengths),
+            layout_rules(
+                boards,
+                direction_rad=direction_rad,
+                reach_mm=self._start_reach(reach),
+                lengths=self.lengths,
+            ),
             self.edging,
             longest_mm=longest,
             joists=joists,
-            joints=joint_rules(self.joints, boards, longest) if self.joints else None,
+            joints=joint_rules(self.joints, boards, longest, self.lengths) if self.joints else None,
         )
         on_hand = (*(table.offcut() for table in stock.on_hand), *self.on_hand)
         longest = max([longest, *(offcut.length_mm for offcut in on_hand)])
         if self.joints is None:
-            _check_lengths(layout, longest)
+            _check_lengths(layout, longest, self.lengths)
         return layout, edging
 
     def _start_reach(self, reach: Mapping[Treatment, float]) -> float:
@@ -286,13 +298,13 @@ class _Job:
         return reach[edge.treatment] if edge else 0.0
 
 
-def _check_lengths(layout: Layout, longest_mm: float) -> None:
+def _check_lengths(layout: Layout, longest_mm: float, lengths: LengthStyle) -> None:
     """Refuse pieces that no board gives whole."""
     piece = max(layout.pieces, key=lambda piece: piece.length_mm, default=None)
     if piece and piece.length_mm > longest_mm:
         raise LayoutError(
-            f"Piece {piece.label} is {piece.length_mm:.0f} mm long, and the longest board gives "
-            f"{longest_mm:.0f} mm: state longer boards under [stock], or allow joints with "
+            f"Piece {piece.label} is {lengths(piece.length_mm)} long, and the longest board gives "
+            f"{lengths(longest_mm)}: state longer boards under [stock], or allow joints with "
             f"[joints] and say with [joists] what they lie over."
         )
 

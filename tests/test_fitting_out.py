@@ -124,7 +124,14 @@ class TestMaterials:
         fascia = FasciaTable(
             frame_depth="180 mm", board_width="190 mm", lengths=[{"length": "4.8 m"}]
         )
-        with pytest.raises(LayoutError, match=r"208 mm wide.*boards 190 mm wide cannot give"):
+        with pytest.raises(LayoutError, match=r"208\.0 mm wide .*boards are only 190\.0 mm"):
+            fitted(fascia=fascia)
+
+    def test_a_fascia_with_nothing_left_of_it_is_refused(self):
+        """140 mm of frame and 28 mm of boards; it is to end 170 mm above the frame's lower side."""
+        fascia = FasciaTable(frame_depth="140 mm", reveal="-170 mm", lengths=[{"length": "4.8 m"}])
+        said = r"140\.0 mm deep, the boards are 28\.0 mm thick, and it ends 170\.0 mm above"
+        with pytest.raises(LayoutError, match=said):
             fitted(fascia=fascia)
 
     def test_strips_are_cut_from_reels(self):

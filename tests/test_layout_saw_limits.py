@@ -34,7 +34,7 @@ NOTCHED = straight(
 def test_inside_corners_are_named_with_what_to_do():
     (finding,) = saw_findings([piece_of(NOTCHED)], SawRules())
     assert finding.level is Level.NOTE
-    assert "2 inside corners at 500/90, 300/90 mm" in finding.what
+    assert "2 inside corners, at 500 mm along and 90 mm across; 300 mm along" in finding.what
     assert "Stop the saw short" in finding.todo
     (finding,) = saw_findings([piece_of(NOTCHED)], SawRules(relief_radius_mm=4))
     assert "radius of 4.0 mm" in finding.todo
@@ -83,7 +83,7 @@ def test_a_piece_that_falls_apart(neck, found):
     serious = [finding for finding in findings if finding.level is Level.SERIOUS]
     assert len(serious) == found
     if found:
-        assert "falls into 2 parts: round 450/2 mm" in serious[0].what
+        assert "holds it together at 450 mm along and 2 mm across" in serious[0].what
 
 
 def test_figures_that_cannot_be_are_refused():

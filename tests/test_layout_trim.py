@@ -87,6 +87,43 @@ class TestFascia:
         left = fascia(SQUARE, "E1", longest_mm=1500, away_from="E4").parts
         assert [part.length_mm for part in left] == pytest.approx([1500, 500])
 
+    def test_joined_over_a_joist_behind(self):
+        """2040 mm from 1500 mm boards: joists at 100, 700, 1300 and 1900 mm along E1; the one at
+        700 leaves 720 and 1320 mm, that at 1300 just 1320 and 720; either has one joint, as few as
+        anywhere.  Away from E4 the joint lies as far along as a board reaches: 1300."""
+        joists = square_joists(100, 700, 1300, 1900)
+        made = fascia(SQUARE, "E1", "E2", "E4", longest_mm=1500, joists=joists)
+        parts = [part for part in made.parts if part.edge == "E1"]
+        assert [part.length_mm for part in parts] == pytest.approx([720, 1320])
+        assert "700 mm (over joist J2)" in made.findings[0].what
+        assert "Fix both ends at each joint to the joist" in made.findings[0].todo
+        away = fascia(SQUARE, "E1", longest_mm=1500, away_from="E4", joists=joists)
+        assert [part.length_mm for part in away.parts] == pytest.approx([1300, 700])
+
+    def test_a_joint_more_is_not_made_for_a_joist(self):
+        """From 1050 mm boards two parts of 1000 are enough, and the joist at 1100 is too far."""
+        joists = square_joists(100, 900, 1100, 1900)
+        made = fascia(SQUARE, "E1", longest_mm=1050, joists=joists)
+        assert [part.length_mm for part in made.parts] == pytest.approx([1000, 1000])
+        assert "Put a block behind" in made.findings[0].todo
+
+    @settings(max_examples=40, deadline=None)
+    @given(
+        st.floats(1000, 2500), st.floats(0, 500), st.sampled_from([None, "E2", "E4"]),
+        st.floats(300, 700),
+    )  # fmt: skip
+    def test_parts_make_up_the_run(self, longest, first, away, spacing):
+        """As few boards as the length needs, none longer than the longest, joists or not."""
+        joists = square_joists(*(first + k * spacing for k in range(8)))
+        made = fascia(SQUARE, "E1", "E2", longest_mm=longest, away_from=away, joists=joists)
+        parts = [part for part in made.parts if part.edge == "E1"]
+        assert len(parts) == math.ceil(2020 / longest)
+        assert all(part.length_mm <= longest + 1e-6 for part in parts)
+        assert sum(part.back_mm for part in parts) == pytest.approx(2000)
+        assert [part.from_mm for part in parts] == pytest.approx(
+            [sum(part.back_mm for part in parts[:n]) for n in range(len(parts))]
+        )
+
     def test_the_last_part_is_not_too_short(self):
         parts = fascia(SQUARE, "E1", longest_mm=1900, shortest_mm=300, away_from="E4").parts
         assert [part.length_mm for part in parts] == pytest.approx([1700, 300])
@@ -124,7 +161,7 @@ class TestHoles:
         assert "No joist ends behind F2" in made.findings[-1].what
 
     def test_a_board_too_narrow_is_refused(self):
-        with pytest.raises(LayoutError, match="F1, 2000 by 50 mm, is too small"):
+        with pytest.raises(LayoutError, match="F1, 2000 mm by 50 mm, is too small"):
             pattern_marks("F1", 2000, 50, ScrewPattern(2, 30, 50, 500))
 
     def test_joists_behind_a_slanted_edge(self):

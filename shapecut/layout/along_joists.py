@@ -18,6 +18,7 @@ from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Layout, Piece
 from shapecut.layout.supports import LEAST_BEARING_MM
 from shapecut.shape.monotone import bounds
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["AlongJoists", "along_joists"]
 
@@ -40,15 +41,22 @@ class AlongJoists:
     findings: tuple[Finding, ...]
 
 
-def along_joists(layout: Layout, joists: Joists) -> AlongJoists:
+def along_joists(
+    layout: Layout, joists: Joists, *, lengths: LengthStyle = MILLIMETRES
+) -> AlongJoists:
     """Set aside boards of no row that lie along the joists, and propose blocking under them.
 
     A block at each station that no joist lies under, stations no further apart than the joists.
+
+    Args:
+        layout: All boards.
+        joists: Under them.
+        lengths: How findings write lengths.
     """
     across = tuple(p for p in layout.pieces if p.row or lies_across(joists, p.placement.turn_rad))
     along = [piece for piece in layout.pieces if piece not in across]
     blocks = {piece.label: tuple(_blocks(piece, joists)) for piece in along}
-    findings = (_finding(piece, len(blocks[piece.label])) for piece in along)
+    findings = (_finding(piece, len(blocks[piece.label]), lengths) for piece in along)
     return AlongJoists(
         replace(layout, pieces=across),
         tuple(block for found in blocks.values() for block in found),
@@ -79,9 +87,9 @@ def _blocks(piece: Piece, joists: Joists) -> Iterator[Block]:
         yield Block(beside, middle, turn, length, (piece.label,))
 
 
-def _finding(piece: Piece, blocks: int) -> Finding:
+def _finding(piece: Piece, blocks: int, lengths: LengthStyle) -> Finding:
     where = f"piece {piece.label}"
-    what = f"It runs along the joists for {piece.length_mm:.0f} mm"
+    what = f"It runs along the joists for {lengths(piece.length_mm)}"
     place = piece.placement.to_plane((piece.length_mm / 2, 0.0))
     if not blocks:
         return Finding(Level.NOTE, where, f"{what}, and one lies under it all along.", "", place)

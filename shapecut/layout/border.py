@@ -100,9 +100,9 @@ def _check_edges(field: Region, rules: BorderRules) -> None:
         arc = arc_along(field, edge)
         if arc:
             raise LayoutError(
-                f"No border can lie along {edge}: it is an arc of radius {arc.radius:.0f} mm, and "
-                f"a straight board cannot follow it nor be mitred at it; leave {edge} out of "
-                f"[border]."
+                f"No border can lie along {edge}: it is an arc of radius "
+                f"{rules.lengths(arc.radius)}, and a straight board cannot follow it nor be mitred "
+                f"at it; leave {edge} out of [border]."
             )
 
 
@@ -120,22 +120,25 @@ def _boards(
             names = [_corner_name(n, side, at_end=end) for n, end in ends]
             face = Placement((0.0, outer))
             parts = list(band(field, side, limits, across, names))
-            _check_whole(parts, side, board)
+            _check_whole(parts, side, board, rules)
             for part in parts:
                 number += 1
                 region = part.placed(face.inverse())
                 yield side.edge, _piece(f"B{number}", region, side.frame.after(face))
 
 
-def _check_whole(parts: Sequence[Region], side: FieldSide, board: Board) -> None:
+def _check_whole(
+    parts: Sequence[Region], side: FieldSide, board: Board, rules: BorderRules
+) -> None:
     """Refuse a board that comes to a point before it is as wide as it is to be."""
     boxes = [bounds(one.curve for one in part.outer) for part in parts]
     widest = max((high - low for _, low, _, high in boxes), default=0.0)
     if widest < board.width_mm - SAME_WIDTH_MM:
         raise LayoutError(
-            f"No whole border board fits along {side.edge}, which is {side.line.length:.0f} mm "
-            f"long: between its neighbours, or the far side of the place, it is wider than there "
-            f"is room for; take fewer courses, or leave {side.edge} out of [border]."
+            f"No whole border board fits along {side.edge}, which is "
+            f"{rules.lengths(side.line.length)} long: between its neighbours, or the far side of "
+            f"the place, it is wider than there is room for; take fewer courses, or leave "
+            f"{side.edge} out of [border]."
         )
 
 
@@ -181,8 +184,8 @@ def _check_apart(
         if _overlap(shape, beside):
             raise LayoutError(
                 f"The border boards along {edge} and {other} run into each other: the border, "
-                f"{rules.depth_mm(board):.0f} mm with its gaps, is wider than the place is there; "
-                f"take fewer courses, or leave one of them out of [border]."
+                f"{rules.lengths(rules.depth_mm(board))} with its gaps, is wider than the place is "
+                f"there; take fewer courses, or leave one of them out of [border]."
             )
     field = region_polygon(left)
     for edge, shape in shapes:

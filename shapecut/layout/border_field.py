@@ -26,7 +26,7 @@ def left_inside(
     field: Region, sides: Sequence[FieldSide], board: Board, rules: BorderRules
 ) -> tuple[Region, tuple[Finding, ...]]:
     """The field for the rows, and what stays bare."""
-    depth = rules.depth_mm(board)
+    depth, written = rules.depth_mm(board), rules.lengths
     zones = [zone for side in sides for zone in _zones(field, side, depth)]
     found = without(field, zones)
     left = [part for part in found if mean_width(part) > THINNEST_FIELD_MM]
@@ -34,26 +34,26 @@ def left_inside(
         x0, y0, x1, y1 = bounds(side.curve for side in field.outer)
         raise LayoutError(
             f"The border is wider than the place: along {', '.join(rules.edges)} it takes "
-            f"{depth:.0f} mm ({rules.courses} × {board.width_mm:.0f} mm and a gap each) of a place "
-            f"{x1 - x0:.0f} by {y1 - y0:.0f} mm and leaves nothing for rows; take fewer courses, "
-            f"narrower boards or fewer edges."
+            f"{written(depth)} ({rules.courses} × {written(board.width_mm)} and a gap each) of a "
+            f"place {written(x1 - x0)} by {written(y1 - y0)} and leaves nothing for "
+            f"rows; take fewer courses, narrower boards or fewer edges."
         )
     if len(left) > 1:
         raise LayoutError(
-            f"The border along {', '.join(rules.edges)}, {depth:.0f} mm with its gaps, parts the "
+            f"The border along {', '.join(rules.edges)}, {written(depth)} with its gaps, parts the "
             f"place into {len(left)} fields: take fewer courses, or leave out an edge at the "
             f"narrow place."
         )
     bare = sum(part.area for part in found) - left[0].area
-    return left[0], (_bare_finding(bare),) if bare > LARGEST_BARE_MM2 else ()
+    return left[0], (_bare_finding(bare, rules),) if bare > LARGEST_BARE_MM2 else ()
 
 
-def _bare_finding(area_mm2: float) -> Finding:
+def _bare_finding(area_mm2: float, rules: BorderRules) -> Finding:
     return Finding(
         Level.CHECK,
         "border",
-        f"Behind its boards {area_mm2 / 100:.0f} cm² stay bare in strips of less than "
-        f"{THINNEST_FIELD_MM:.0f} mm, too thin for any board.",
+        f"Behind its boards {rules.lengths.area(area_mm2)} stay bare in strips of less than "
+        f"{rules.lengths(THINNEST_FIELD_MM)}, too thin for any board.",
         "Look at the plan: fill them with a strip, or change the courses.",
     )
 

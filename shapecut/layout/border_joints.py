@@ -5,29 +5,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shapecut.findings import Finding, Level
+from shapecut.layout.fewest_cuts import PartLengths, fewest_cuts
 from shapecut.layout.joists import LEAST_ANGLE_RAD, ROUNDING, Joists
 from shapecut.layout.layout import Piece
 from shapecut.layout.piece_labels import piece_letters
 from shapecut.shape.clip import clip
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["BorderJoints", "JoinedBorder", "joined_border", "lies_across"]
 
 
 @dataclass(frozen=True)
-class BorderJoints:
-    """How border boards are joined.
+class BorderJoints(PartLengths):
+    """How border boards are joined; no part is too short where joists allow it.
 
     Attributes:
-        longest_mm: Longest piece that the stock gives.
-        shortest_mm: No part is shorter where joists allow it.
-        gap_mm: Left open at a joint.
+        lengths: How findings write lengths.
     """
 
-    longest_mm: float
-    shortest_mm: float = 0.0
-    gap_mm: float = 0.0
+    lengths: LengthStyle = MILLIMETRES
 
 
 @dataclass(frozen=True)
@@ -64,7 +62,7 @@ def joined_border(
         cuts = _over_joists(piece, rules, joists)
         if cuts is None:
             cuts = _even(piece.length_mm, rules)
-            findings.append(_unsupported(piece, cuts))
+            findings.append(_unsupported(piece, cuts, rules))
         done += _parted(piece, cuts, rules.gap_mm)
     return JoinedBorder(tuple(done), tuple(findings))
 
@@ -78,31 +76,7 @@ def _over_joists(
     _, low, _, high = bounds(side.curve for side in piece.region.outer)
     crossings = joists.crossings(piece.placement).at((low + high) / 2)
     places = [place for place in crossings if 0 < place < piece.length_mm]
-    return _fewest(places, piece.length_mm, rules)
-
-
-def _fewest(
-    places: Sequence[float], length_mm: float, rules: BorderJoints
-) -> tuple[float, ...] | None:
-    """As few cuts as can be at some places, and of those the ones whose longest part is least.
-
-    Dynamic programming over the stops, one more part at a time: for each stop that so many parts
-    can reach, the least longest part and the cuts that give it.
-    """
-    half = rules.gap_mm / 2
-    stops = [-half, *places, length_mm + half]
-    ways: dict[int, tuple[float, tuple[int, ...]]] = {0: (0.0, ())}
-    while ways and len(stops) - 1 not in ways:
-        further: dict[int, tuple[float, tuple[int, ...]]] = {}
-        for start, (longest, cuts) in ways.items():
-            for stop in range(start + 1, len(stops)):
-                part = stops[stop] - stops[start] - rules.gap_mm
-                if rules.shortest_mm <= part <= rules.longest_mm:
-                    way = (max(longest, part), (*cuts, stop))
-                    further[stop] = min(further.get(stop, way), way)
-        ways = further
-    found = ways.get(len(stops) - 1)
-    return tuple(stops[cut] for cut in found[1][:-1]) if found else None
+    return fewest_cuts(places, piece.length_mm, rules)
 
 
 def _even(length_mm: float, rules: BorderJoints) -> tuple[float, ...]:
@@ -136,13 +110,13 @@ def _parted(piece: Piece, cuts: Sequence[float], gap_mm: float) -> list[Piece]:
     return pieces
 
 
-def _unsupported(piece: Piece, cuts: Sequence[float]) -> Finding:
-    places = ", ".join(f"{cut:.0f}" for cut in cuts)
+def _unsupported(piece: Piece, cuts: Sequence[float], rules: BorderJoints) -> Finding:
+    places = ", ".join(map(rules.lengths, cuts))
     return Finding(
         Level.CHECK,
         f"border board {piece.label}",
-        f"It is {piece.length_mm:.0f} mm long and is joined {places} mm from its start, where no "
-        f"joist is known to lie under the joint.",
+        f"It is {rules.lengths(piece.length_mm)} long and is joined {places} from its start, "
+        f"where no joist is known to lie under the joint.",
         "Put blocking under the joint, wide enough to carry both ends.",
         piece.placement.to_plane((cuts[0], 0.0)),
     )

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from shapecut.layout.layout import Board
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["NO_ROW", "BorderCorner", "BorderRules", "Corners", "behind"]
 
@@ -38,12 +39,14 @@ class BorderRules:
         courses: Boards side by side.
         corners: How they meet.
         corner_gap_mm: Left open at mitres, at right angles to the cut.
+        lengths: How findings and refusals write lengths.
     """
 
     edges: tuple[str, ...]
     courses: int = 1
     corners: Corners = Corners.MITRED
     corner_gap_mm: float = 0.0
+    lengths: LengthStyle = MILLIMETRES
 
     def depth_mm(self, board: Board) -> float:
         """What the courses take, with the gap behind each."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from shapecut.errors import LayoutError
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = [
     "MOST_IN_A_ROW",
@@ -58,12 +59,14 @@ class ScrewPattern:
         edge_mm: From the uppermost and the lowest to the board's edge.
         end_mm: From the outermost columns to the board's ends.
         spacing_mm: Greatest distance of columns; None for one over each joist.
+        lengths: How refusals write lengths.
     """
 
     count: int
     edge_mm: float
     end_mm: float
     spacing_mm: float | None = None
+    lengths: LengthStyle = MILLIMETRES
 
 
 class Ends(StrEnum):
@@ -83,6 +86,7 @@ def evenly_spaced(
     size_mm: float = 0.0,
     margin_mm: float = 0.0,
     ends: Ends = Ends.HALF,
+    lengths: LengthStyle = MILLIMETRES,
 ) -> tuple[tuple[float, ...], float]:
     """Points along a stretch with equal clear distances.
 
@@ -105,6 +109,7 @@ def evenly_spaced(
         size_mm: Of what stands at each point.
         margin_mm: Left out at both ends.
         ends: What is left there.
+        lengths: How refusals write lengths.
 
     Returns:
         Distances of the points from the start, and the clear distance between two.
@@ -123,8 +128,8 @@ def evenly_spaced(
     clear = (inner - count * size_mm) / (count + extra)
     if clear < 0:
         raise LayoutError(
-            f"{count} points of {size_mm:.0f} mm have no room on {length_mm:.0f} mm with margins "
-            f"of {margin_mm:.0f} mm: take fewer, or smaller margins."
+            f"{count} points of {lengths(size_mm)} have no room on {lengths(length_mm)} with "
+            f"margins of {lengths(margin_mm)}: take fewer, or smaller margins."
         )
     first = margin_mm + size_mm / 2 + (clear if ends is Ends.WHOLE else clear / 2)
     return tuple(first + k * (clear + size_mm) for k in range(count)), clear
@@ -150,10 +155,11 @@ def pattern_marks(
         LayoutError: If the board is too short or too narrow for its distances.
     """
     if 2 * pattern.edge_mm > width_mm or 2 * pattern.end_mm > length_mm:
+        written = pattern.lengths
         raise LayoutError(
-            f"Board {label}, {length_mm:.0f} by {width_mm:.0f} mm, is too small for screws "
-            f"{pattern.edge_mm:.0f} mm from its edges and {pattern.end_mm:.0f} mm from its ends: "
-            f"state lesser distances."
+            f"Board {label}, {written(length_mm)} by {written(width_mm)}, is too small for screws "
+            f"{written(pattern.edge_mm)} from its edges and {written(pattern.end_mm)} from its "
+            f"ends: state lesser distances."
         )
     first, last = pattern.end_mm, length_mm - pattern.end_mm
     if pattern.spacing_mm is None:

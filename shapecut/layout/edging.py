@@ -113,9 +113,8 @@ def lay_edged(
     Raises:
         LayoutError: If any of it cannot be laid.
     """
-    border_joints = BorderJoints(
-        longest_mm, rules.smallest_length_mm, joints.gap_mm if joints else 0
-    )
+    end_gap = joints.gap_mm if joints else 0.0
+    border_joints = BorderJoints(longest_mm, rules.smallest_length_mm, end_gap, rules.lengths)
     border = None
     if edging.border:
         border = border_of(place, board, edging.border, joints=border_joints, joists=joists)

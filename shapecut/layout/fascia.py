@@ -18,14 +18,19 @@ from itertools import pairwise
 from shapecut.errors import LayoutError
 from shapecut.findings import Finding, Level
 from shapecut.layout.drill_marks import DrillMark, ScrewPattern, pattern_marks, refuse_too_many
+from shapecut.layout.fewest_cuts import PartLengths, fewest_cuts
 from shapecut.layout.joists import Joists
-from shapecut.layout.joists_behind import joists_behind
+from shapecut.layout.joists_behind import JoistBehind, joists_behind
 from shapecut.layout.piece_labels import piece_letters
 from shapecut.shape.curves import Line
 from shapecut.shape.outline import Edge, Outline
 from shapecut.shape.turning import turn_between
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["Fascia", "FasciaPart", "FasciaRules", "fascia_of"]
+
+SAME_PLACE_MM = 1e-3
+"""A joint this near to a joist's middle is over it."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +45,7 @@ class FasciaRules:
         shortest_mm: No part of a joined run is shorter, if that can be.
         away_from: The edge from which joints are to lie as far as can be; None to part runs evenly.
         screws: The holes in each part.
+        lengths: How findings and refusals write lengths.
     """
 
     edges: tuple[str, ...]
@@ -49,6 +55,7 @@ class FasciaRules:
     shortest_mm: float = 0.0
     away_from: str | None = None
     screws: ScrewPattern | None = None
+    lengths: LengthStyle = MILLIMETRES
 
 
 @dataclass(frozen=True)
@@ -92,7 +99,7 @@ def fascia_of(outline: Outline, rules: FasciaRules, joists: Joists | None = None
     Args:
         outline: The frame.
         rules: Of the fascia.
-        joists: Behind it, for holes at joists.
+        joists: Behind it, for joints and holes over them.
 
     Raises:
         LayoutError: If an edge does not exist or is an arc, or holes do not fit.
@@ -104,15 +111,18 @@ def fascia_of(outline: Outline, rules: FasciaRules, joists: Joists | None = None
         if not isinstance(edge.curve, Line):
             raise LayoutError(
                 f"No fascia can be mitred at {name}: it is an arc of radius "
-                f"{edge.curve.radius:.0f} mm, {edge.curve.length:.0f} mm long, for which a board "
-                f"has to be bent; leave it out of fascia.edges and take it off by hand."
+                f"{rules.lengths(edge.curve.radius)}, {rules.lengths(edge.curve.length)} long, "
+                f"for which a board has to be bent; leave it out of fascia.edges and take it off "
+                f"by hand."
             )
         mitres = (_mitre(before, edge, rules), _mitre(edge, after, rules))
         towards_start = _is_far_start(outline, edge, rules)
-        made = list(_run(f"F{number}", name, edge.curve, mitres, towards_start, rules))
+        behind = joists_behind(joists, edge.curve) if joists else ()
+        run = _Run(f"F{number}", name, edge.curve, mitres, behind)
+        made = list(_parts(run, towards_start, rules))
         if len(made) > 1:
-            findings.append(_joint_finding(name, made))
-        parts += [_drilled(part, edge.curve, rules, joists) for part in made]
+            findings.append(_joint_finding(run, made, rules))
+        parts += [_drilled(part, run, rules) for part in made]
     return Fascia(tuple(parts), rules, (*findings, *_undrilled(parts, rules)))
 
 
@@ -145,75 +155,123 @@ def _is_far_start(outline: Outline, edge: Edge, rules: FasciaRules) -> bool | No
     return distance(0.0) > distance(1.0)
 
 
-def _run(
-    label: str,
-    edge: str,
-    line: Line,
-    mitres: tuple[float, float],
-    towards_start: bool | None,
-    rules: FasciaRules,
-) -> Iterator[FasciaPart]:
-    """The parts of one run, from left to right."""
-    reach = [rules.thickness_mm * math.tan(mitre) for mitre in mitres]
-    points = [max(0.0, past) for past in reach]
-    cuts = _cuts(line.length, points, towards_start, rules)
-    stops = [0.0, *cuts, line.length]
+@dataclass(frozen=True)
+class _Run:
+    """All fascia along one edge.
+
+    Attributes:
+        label: Of the board, if one is enough.
+        edge: Its name.
+        line: Its course.
+        mitres: Left and right, radians off square.
+        behind: The joists that end behind it.
+    """
+
+    label: str
+    edge: str
+    line: Line
+    mitres: tuple[float, float]
+    behind: tuple[JoistBehind, ...]
+
+
+def _parts(run: _Run, towards_start: bool | None, rules: FasciaRules) -> Iterator[FasciaPart]:
+    """The parts of a run, from left to right."""
+    reach = [rules.thickness_mm * math.tan(mitre) for mitre in run.mitres]
+    points = (max(0.0, reach[0]), max(0.0, reach[1]))
+    cuts = _cuts(run, points, towards_start, rules)
+    stops = [0.0, *cuts, run.line.length]
     for n, (start, end) in enumerate(pairwise(stops)):
         first, last = n == 0, n == len(cuts)
         back = end - start
         yield FasciaPart(
-            label=label + (piece_letters(n) if cuts else ""),
-            edge=edge,
+            label=run.label + (piece_letters(n) if cuts else ""),
+            edge=run.edge,
             back_mm=back,
             face_mm=back + (reach[0] if first else 0.0) + (reach[1] if last else 0.0),
             length_mm=back + (points[0] if first else 0.0) + (points[1] if last else 0.0),
-            mitres_rad=(mitres[0] if first else 0.0, mitres[1] if last else 0.0),
+            mitres_rad=(run.mitres[0] if first else 0.0, run.mitres[1] if last else 0.0),
             from_mm=start,
         )
 
 
 def _cuts(
-    back_mm: float, points: Sequence[float], towards_start: bool | None, rules: FasciaRules
+    run: _Run, points: tuple[float, float], towards_start: bool | None, rules: FasciaRules
 ) -> list[float]:
     """Where a run is joined, along its back from the start.
 
     Evenly; or, away from a named edge, with the longest parts from the end that is nearer to it.
+    Over joists where that costs no joint more.
+
+    Args:
+        run: To be joined.
+        points: How far its two mitres reach beyond its back.
+        towards_start: Whether joints lie towards the start; None for evenly.
+        rules: Of the fascia.
     """
-    whole = back_mm + sum(points)
+    whole = run.line.length + sum(points)
     refuse_too_many(whole / rules.longest_mm, "boards of fascia")
     count = max(1, math.ceil(whole / rules.longest_mm - 1e-9))
-    if towards_start is None:
-        return [k * whole / count - points[0] for k in range(1, count)]
-    near, far = points if not towards_start else points[::-1]
-    cuts = [k * rules.longest_mm - near for k in range(1, count)]
-    if cuts and back_mm + far - cuts[-1] < rules.shortest_mm:
+    if count == 1:
+        return []
+    # From the end that joints are to lie away from, its point included.
+    near = points[1] if towards_start else points[0]
+    lengths = PartLengths(rules.longest_mm, rules.shortest_mm)
+    joists = [one.along_mm for one in run.behind if 0 < one.along_mm < run.line.length]
+    if towards_start:
+        joists = [run.line.length - along for along in reversed(joists)]
+    places = [near + along for along in joists]
+    cuts = fewest_cuts(places, whole, lengths, late=towards_start is not None)
+    if cuts is None or len(cuts) >= count:
+        cuts = _anywhere(whole, count, lengths, evenly=towards_start is None)
+    along = [cut - near for cut in cuts]
+    return [run.line.length - at for at in reversed(along)] if towards_start else along
+
+
+def _anywhere(
+    whole_mm: float, count: int, parts: PartLengths, *, evenly: bool
+) -> tuple[float, ...]:
+    """Cuts into so many parts: evenly, or the longest first."""
+    if evenly:
+        return tuple(k * whole_mm / count for k in range(1, count))
+    cuts = [k * parts.longest_mm for k in range(1, count)]
+    if whole_mm - cuts[-1] < parts.shortest_mm:
         # The last part but one gives what the last lacks, if it stays long enough itself.
-        cuts[-1] = max(
-            back_mm + far - rules.shortest_mm, (cuts[-2] if len(cuts) > 1 else -near) + 1.0
-        )
-    return cuts if not towards_start else [back_mm - cut for cut in reversed(cuts)]
+        before = cuts[-2] if len(cuts) > 1 else 0.0
+        cuts[-1] = max(whole_mm - parts.shortest_mm, before + 1.0)
+    return tuple(cuts)
 
 
-def _drilled(part: FasciaPart, line: Line, rules: FasciaRules, joists: Joists | None) -> FasciaPart:
+def _drilled(part: FasciaPart, run: _Run, rules: FasciaRules) -> FasciaPart:
     """The part with its holes."""
     if rules.screws is None:
         return part
     past = rules.thickness_mm * math.tan(part.mitres_rad[0])
-    behind = joists_behind(joists, line) if joists else ()
-    along = [one.along_mm - part.from_mm + past for one in behind]
+    along = [one.along_mm - part.from_mm + past for one in run.behind]
     marks = pattern_marks(part.label, part.face_mm, rules.width_mm, rules.screws, along)
     return replace(part, marks=marks)
 
 
-def _joint_finding(edge: str, parts: Sequence[FasciaPart]) -> Finding:
-    places = ", ".join(f"{part.from_mm:.0f}" for part in parts[1:])
+def _joint_finding(run: _Run, parts: Sequence[FasciaPart], rules: FasciaRules) -> Finding:
+    joists = [_joist_at(run, part.from_mm) for part in parts[1:]]
+    places = ", ".join(
+        rules.lengths(part.from_mm) + (f" (over joist J{joist + 1})" if joist is not None else "")
+        for part, joist in zip(parts[1:], joists, strict=True)
+    )
     return Finding(
         Level.NOTE,
-        f"fascia along {edge}",
-        f"It is joined {places} mm along the edge from its left end: the run is longer than the "
+        f"fascia along {run.edge}",
+        f"It is joined {places} along the edge from its left end: the run is longer than the "
         f"longest board.",
-        "Fix both ends at each joint to one joist or block.",
+        "Put a block behind each joint that no joist is behind, and fix both ends to it."
+        if None in joists
+        else "Fix both ends at each joint to the joist behind it.",
     )
+
+
+def _joist_at(run: _Run, along_mm: float) -> int | None:
+    """The joist whose middle is behind a place."""
+    near = (one.joist for one in run.behind if abs(one.along_mm - along_mm) < SAME_PLACE_MM)
+    return next(near, None)
 
 
 def _undrilled(parts: Sequence[FasciaPart], rules: FasciaRules) -> Iterator[Finding]:

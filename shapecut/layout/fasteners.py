@@ -26,6 +26,7 @@ from shapecut.layout.layout import Layout, Piece
 from shapecut.layout.seats import LongEdge, ScrewPlace, Seat, screw_places, seats_of
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Point
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["Fastener", "Fasteners", "FasteningRules", "Fixing", "fasteners_of", "with_spare"]
 
@@ -51,6 +52,7 @@ class FasteningRules:
         edge_mm: From a screw to the board's long edge, at least.
         end_mm: From a screw to the end of its piece, at least.
         spare: Part of the count that is bought on top.
+        lengths: How findings and refusals write lengths.
     """
 
     hidden: bool = True
@@ -58,6 +60,7 @@ class FasteningRules:
     edge_mm: float = 20.0
     end_mm: float = 25.0
     spare: float = 0.1
+    lengths: LengthStyle = MILLIMETRES
 
 
 @dataclass(frozen=True)
@@ -115,8 +118,8 @@ def fasteners_of(layout: Layout, joists: Joists, rules: FasteningRules) -> Faste
     width = layout.board.width_mm
     if 2 * rules.edge_mm > width:
         raise LayoutError(
-            f"Screws cannot be {rules.edge_mm:.0f} mm from both edges of a board {width:.0f} mm "
-            f"wide: state a lesser edge distance under [fasteners]."
+            f"Screws cannot be {rules.lengths(rules.edge_mm)} from both edges of a board "
+            f"{rules.lengths(width)} wide: state a lesser edge distance under [fasteners]."
         )
     rows, screwed = list[Seat](), list[Seat]()
     places: list[Fastener] = []
@@ -240,8 +243,8 @@ def _near_ends(placed: Sequence[Fastener], rules: FasteningRules) -> Iterator[Fi
         yield Finding(
             Level.CHECK,
             "fasteners",
-            f"Screws nearer than {rules.end_mm:.0f} mm to the end of their piece: {len(near)} "
-            f"({listed}), the nearest {nearest:.0f} mm, since the piece covers no more of the "
-            f"joist there.",
+            f"Screws nearer than {rules.lengths(rules.end_mm)} to the end of their piece: "
+            f"{len(near)} ({listed}), the nearest {rules.lengths(nearest)}, since the "
+            f"piece covers no more of the joist there.",
             "Pre-drill them, or double the joist under the ends.",
         )

@@ -21,6 +21,7 @@ from shapecut.shape.clip import clip
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
 from shapecut.shape.region import Region
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["Joined", "JointPattern", "JointRules", "joined"]
 
@@ -47,6 +48,7 @@ class JointRules:
         offset_mm: Joints of neighbouring rows lie at least so far apart along the boards.
         pattern: Which joists the rows take turns with.
         gap_mm: End gap.
+        lengths: How refusals write lengths.
     """
 
     longest_mm: float
@@ -54,13 +56,14 @@ class JointRules:
     offset_mm: float = 600.0
     pattern: JointPattern = JointPattern.FREE
     gap_mm: float = 0.0
+    lengths: LengthStyle = MILLIMETRES
 
     def __post_init__(self) -> None:
         if self.shortest_mm > self.longest_mm:
             raise LayoutError(
-                f"No piece can be at least {self.shortest_mm:.0f} mm long and at most "
-                f"{self.longest_mm:.0f} mm, which is what the longest board gives: state a lesser "
-                f"smallest length, or longer boards."
+                f"No piece can be at least {self.lengths(self.shortest_mm)} long and at most "
+                f"{self.lengths(self.longest_mm)}, which is what the longest board gives: state "
+                f"a lesser smallest length, or longer boards."
             )
 
 
@@ -105,9 +108,9 @@ def joined(
     if isinstance(found, int):
         raise LayoutError(
             f"The joints of rows {rows[found - 1].number} and {rows[found].number} cannot be "
-            f"{rules.offset_mm:.0f} mm apart over these joists with pieces of "
-            f"{rules.shortest_mm:.0f} to {rules.longest_mm:.0f} mm: state a lesser offset or "
-            f"another pattern, add joists, or take longer boards."
+            f"{rules.lengths(rules.offset_mm)} apart over these joists with pieces of "
+            f"{rules.lengths(rules.shortest_mm)} to {rules.lengths(rules.longest_mm)}: state a "
+            f"lesser offset or another pattern, add joists, or take longer boards."
         )
     done: list[Piece] = []
     joints: list[Joint] = []
@@ -185,9 +188,10 @@ class _Span:
         )
         if next(self.jointed.lean_choices(stretch), None) is None:
             raise LayoutError(
-                f"Piece {piece.label}, {piece.length_mm:.0f} mm long, cannot be joined over the "
-                f"joists from pieces of {rules.shortest_mm:.0f} to {rules.longest_mm:.0f} mm: add "
-                f"joists, take longer boards, or state another pattern of joints."
+                f"Piece {piece.label}, {rules.lengths(piece.length_mm)} long, cannot be joined "
+                f"over the joists from pieces of {rules.lengths(rules.shortest_mm)} to "
+                f"{rules.lengths(rules.longest_mm)}: add joists, take longer boards, or state "
+                f"another pattern of joints."
             )
         return stretch
 

@@ -16,6 +16,7 @@ from shapecut.shape.curves import Arc
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Placement
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["Crossings", "JoistRules", "Joists", "joists_under"]
 
@@ -114,6 +115,7 @@ class JoistRules:
             plane's origin, from which they count to the left of the joists' direction.
         lines_mm: Distances of listed joists, in place of spacing and first.
         width_mm: Of each joist.
+        lengths: How refusals write lengths.
     """
 
     direction_rad: float
@@ -122,6 +124,7 @@ class JoistRules:
     from_edge: str | None = None
     lines_mm: tuple[float, ...] = ()
     width_mm: float = 38.0
+    lengths: LengthStyle = MILLIMETRES
 
 
 def joists_under(outline: Outline, rules: JoistRules) -> Joists:
@@ -150,9 +153,9 @@ def joists_under(outline: Outline, rules: JoistRules) -> Joists:
     under = [line for line in under if low - half <= line <= high + half]
     if not under:
         raise LayoutError(
-            f"No joist lies under the place: it reaches from {low:.0f} to {high:.0f} mm across "
-            f"the joists as measured from the origin; check their first line and what it is "
-            f"measured from."
+            f"No joist lies under the place: it reaches from {rules.lengths(low)} to "
+            f"{rules.lengths(high)} across the joists as measured from the origin; check their "
+            f"first line and what it is measured from."
         )
     return Joists(frame, tuple(under), rules.width_mm)
 
@@ -165,7 +168,7 @@ def _spaced(reach_mm: Sequence[float], spacing_mm: float, rules: JoistRules) -> 
     last = math.floor((high + half) / spacing_mm)
     if last - first > MOST_JOISTS:
         raise LayoutError(
-            f"Joists {spacing_mm:g} mm apart would be about {last - first}, and "
+            f"Joists {rules.lengths.fine(spacing_mm)} apart would be about {last - first}, and "
             f"{MOST_JOISTS} are the most: check their spacing."
         )
     return tuple(rules.first_mm + step * spacing_mm for step in range(first, last + 1))

@@ -14,6 +14,7 @@ from shapecut.layout.joists_behind import JoistBehind, joists_behind
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Point
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["PointRow", "PointRowRules", "SpacedPoint", "point_row"]
 
@@ -33,6 +34,7 @@ class PointRowRules:
         ends: What is left there besides.
         clear_mm: Least distance from the side of a thing to the side of a joist behind it; None
             where joists do not matter.
+        lengths: How findings and refusals write lengths.
     """
 
     name: str
@@ -44,6 +46,7 @@ class PointRowRules:
     margin_mm: float = 0.0
     ends: Ends = Ends.HALF
     clear_mm: float | None = None
+    lengths: LengthStyle = MILLIMETRES
 
 
 @dataclass(frozen=True)
@@ -96,6 +99,7 @@ def point_row(outline: Outline, rules: PointRowRules, joists: Joists | None = No
             size_mm=rules.size_mm,
             margin_mm=rules.margin_mm,
             ends=rules.ends,
+            lengths=rules.lengths,
         )
     except LayoutError as error:
         raise LayoutError(f"{rules.name}: {error}") from None
@@ -133,9 +137,10 @@ def _clash(
             return Finding(
                 Level.CHECK,
                 point.name,
-                f"It is {point.along_mm:.0f} mm from the left end, {abs(off):.0f} mm from the "
-                f"centre line of joist J{one.joist + 1} behind it, where {keep:.0f} mm are asked.",
-                f"Move it {by:.0f} mm to the {way}, or move the whole row.",
+                f"It is {rules.lengths(point.along_mm)} from the left end, "
+                f"{rules.lengths(abs(off))} from the centre line of joist J{one.joist + 1} behind "
+                f"it, where {rules.lengths(keep)} are asked.",
+                f"Move it {rules.lengths(by)} to the {way}, or move the whole row.",
                 point.place,
             )
     return None

@@ -67,7 +67,7 @@ def _starting_edge(field: Region, rules: LayoutRules) -> Line:
     if isinstance(curve, Arc):
         raise LayoutError(
             f"The first row cannot start along {name}: it is an arc of radius "
-            f"{curve.radius:.0f} mm; choose a straight edge, or leave the start out."
+            f"{rules.lengths(curve.radius)}; choose a straight edge, or leave the start out."
         )
     dx, dy = curve.direction()
     off = math.atan2(abs(dy), abs(dx))

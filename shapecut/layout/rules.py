@@ -103,9 +103,6 @@ def direction_along(outline: Outline, name: str) -> float:
     if isinstance(curve, Arc):
         lines = [edge.name for edge in outline.edges if not isinstance(edge.curve, Arc)]
         choice = f"choose a straight edge ({', '.join(lines)}) or" if lines else "state"
-        raise LayoutError(
-            f"The boards cannot run along {name}: it is an arc of radius {curve.radius:.0f} mm; "
-            f"{choice} an angle."
-        )
+        raise LayoutError(f"The boards cannot run along {name}: it is an arc; {choice} an angle.")
     dx, dy = curve.direction()
     return math.atan2(dy, dx)

@@ -20,6 +20,7 @@ from shapecut.shape.curves import Arc
 from shapecut.shape.placement import Point
 from shapecut.shape.polygons import region_polygon
 from shapecut.shape.region import Side
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["SawRules", "saw_findings"]
 
@@ -43,6 +44,7 @@ class SawRules:
             corners are finished by hand.
         smallest_angle_rad: Sharper points break.
         smallest_point_mm: A sharp point breaks where it is narrower than this.
+        lengths: How findings write lengths.
 
     Raises:
         LayoutError: If a figure is negative, or the angle is no angle of a point.
@@ -52,6 +54,7 @@ class SawRules:
     relief_radius_mm: float = 0.0
     smallest_angle_rad: float = math.radians(20.0)
     smallest_point_mm: float = 8.0
+    lengths: LengthStyle = MILLIMETRES
 
     def __post_init__(self) -> None:
         if min(self.blade_mm, self.relief_radius_mm, self.smallest_point_mm) < 0:
@@ -87,8 +90,8 @@ def _findings(piece: Piece, rules: SawRules) -> Iterator[Finding]:
         yield Finding(
             Level.CHECK,
             f"piece {piece.label}",
-            f"It has a hollow of radius {min(tight):.1f} mm, and the cutter leaves "
-            f"{rules.relief_radius_mm:.1f} mm.",
+            f"It has a hollow of radius {rules.lengths.fine(min(tight))}, and the cutter "
+            f"leaves {rules.lengths.fine(rules.relief_radius_mm)}.",
             "Take a smaller cutter, or finish the place by hand.",
         )
     if (inside or hollows) and rules.blade_mm:
@@ -116,17 +119,19 @@ def _shorter(before: Side, after: Side) -> float:
     return min(before.curve.length, after.curve.length)
 
 
-def _at(place: Point) -> str:
-    return f"{place[0]:.0f}/{place[1]:.0f}"
+def _at(place: Point, rules: SawRules) -> str:
+    """A place on a piece, in words."""
+    along, across = map(rules.lengths, place)
+    return f"{along} along and {across} across"
 
 
 def _inside_corners(piece: Piece, places: Sequence[Point], rules: SawRules) -> Finding:
     corners = "an inside corner" if len(places) == 1 else f"{len(places)} inside corners"
-    listed = ", ".join(map(_at, places))
+    listed = "; ".join(_at(place, rules) for place in places)
     if rules.relief_radius_mm:
         todo = (
-            f"The cutter leaves a radius of {rules.relief_radius_mm:.1f} mm: square it by hand, or "
-            f"drill a relief hole into the corner."
+            f"The cutter leaves a radius of {rules.lengths.fine(rules.relief_radius_mm)}: square "
+            f"it by hand, or drill a relief hole into the corner."
         )
     else:
         it = "it" if len(places) == 1 else "them"
@@ -134,23 +139,23 @@ def _inside_corners(piece: Piece, places: Sequence[Point], rules: SawRules) -> F
     return Finding(
         Level.NOTE,
         f"piece {piece.label}",
-        f"It has {corners} at {listed} mm along and across.",
+        f"It has {corners}, at {listed}.",
         todo,
     )
 
 
 def _point(piece: Piece, corner: _Corner, rules: SawRules) -> Finding:
-    angle = math.pi - corner.turn_rad
+    angle, least = math.pi - corner.turn_rad, rules.lengths(rules.smallest_point_mm)
     reach = corner.side_mm
     if angle > 0:
         reach = min(reach, rules.smallest_point_mm / 2 / math.tan(angle / 2))
     return Finding(
         Level.CHECK,
         f"piece {piece.label}",
-        f"Its point at {_at(corner.place)} mm has {math.degrees(angle):.0f}°, less than "
-        f"{math.degrees(rules.smallest_angle_rad):.0f}°, and is narrower than "
-        f"{rules.smallest_point_mm:.0f} mm over its last {reach:.0f} mm.",
-        f"It will break: cut it off where it is {rules.smallest_point_mm:.0f} mm wide, or lay the "
+        f"Its point at {_at(corner.place, rules)} has {math.degrees(angle):.0f}°, less than "
+        f"{math.degrees(rules.smallest_angle_rad):.0f}°, and is narrower than {least} "
+        f"over its last {rules.lengths(reach)}.",
+        f"It will break: cut it off where it is {least} wide, or lay the "
         f"boards in another direction.",
     )
 
@@ -166,8 +171,8 @@ def _slots_and_necks(piece: Piece, rules: SawRules) -> Iterator[Finding]:
             yield Finding(
                 Level.CHECK,
                 f"piece {piece.label}",
-                f"Round {_at(((left + right) / 2, (low + high) / 2))} mm an opening is narrower "
-                f"than the blade of {blade:.1f} mm.",
+                f"Its opening at {_at(((left + right) / 2, (low + high) / 2), rules)} is narrower "
+                f"than the blade of {rules.lengths.fine(blade)}.",
                 "Leave it closed, or open it to a blade's width.",
             )
     lasting = [part for part in shapely.get_parts(shape.buffer(-blade / 2)) if part.area > blade**2]
@@ -176,7 +181,7 @@ def _slots_and_necks(piece: Piece, rules: SawRules) -> Iterator[Finding]:
         yield Finding(
             Level.SERIOUS,
             f"piece {piece.label}",
-            f"It falls into {len(lasting)} parts: round {_at((neck.x, neck.y))} mm less than a "
-            f"blade's width of {blade:.1f} mm holds it together.",
+            f"It falls into {len(lasting)} parts: less than a blade's width of "
+            f"{rules.lengths.fine(blade)} holds it together at {_at((neck.x, neck.y), rules)}.",
             "Cut the parts as pieces of their own, or start the rows elsewhere.",
         )

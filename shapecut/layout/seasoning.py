@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from shapecut.errors import LayoutError
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["SPECIES", "Grain", "Species", "gap_at_laying", "width_change"]
 
@@ -92,12 +93,15 @@ def width_change(
     return width_mm * (last - first) / scale
 
 
-def gap_at_laying(gap_in_service_mm: float, change_mm: float) -> float:
+def gap_at_laying(
+    gap_in_service_mm: float, change_mm: float, *, lengths: LengthStyle = MILLIMETRES
+) -> float:
     """The gap to leave so that the stated one is there once the boards have moved.
 
     Args:
         gap_in_service_mm: Wanted in service.
         change_mm: Of the boards' width from laying to service, see `width_change`.
+        lengths: How the refusal writes lengths.
 
     Raises:
         LayoutError: If boards laid tight would still leave more.
@@ -105,8 +109,8 @@ def gap_at_laying(gap_in_service_mm: float, change_mm: float) -> float:
     gap = gap_in_service_mm + change_mm
     if gap < 0:
         raise LayoutError(
-            f"Boards that shrink by {-change_mm:.1f} mm after laying leave that much even if laid "
-            f"tight, more than the gap of {gap_in_service_mm:.1f} mm wanted in service: dry them "
-            f"first, or state a wider gap."
+            f"Boards that shrink by {lengths.fine(-change_mm)} after laying leave that much even "
+            f"if laid tight, more than the gap of {lengths.fine(gap_in_service_mm)} wanted in "
+            f"service: dry them first, or state a wider gap."
         )
     return gap

@@ -17,6 +17,7 @@ from shapecut.layout.drill_marks import refuse_too_many
 from shapecut.layout.piece_labels import piece_letters
 from shapecut.shape.outline import Edge, Outline
 from shapecut.shape.turning import turn_between
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["StripCorner", "StripPiece", "StripRules", "StripRuns", "strip_runs"]
 
@@ -31,6 +32,7 @@ class StripRules:
         longest_mm: Of one piece: a reel or a length as sold.
         pitch_mm: Of the places where they may be cut; None for anywhere.
         bends: Whether they go round corners in one piece; if not, each edge has its own.
+        lengths: How findings and refusals write lengths.
     """
 
     name: str
@@ -38,6 +40,7 @@ class StripRules:
     longest_mm: float
     pitch_mm: float | None = None
     bends: bool = False
+    lengths: LengthStyle = MILLIMETRES
 
 
 @dataclass(frozen=True)
@@ -105,8 +108,8 @@ def strip_runs(outline: Outline, rules: StripRules) -> StripRuns:
     pitch = rules.pitch_mm
     if pitch and pitch > rules.longest_mm:
         raise LayoutError(
-            f"{rules.name} can be cut every {pitch:.0f} mm and is sold {rules.longest_mm:.0f} mm "
-            f"long: state a lesser pitch or a longer reel."
+            f"{rules.name} can be cut every {rules.lengths(pitch)} and is sold "
+            f"{rules.lengths(rules.longest_mm)} long: state a lesser pitch or a longer reel."
         )
     runs = list(_runs(outline, rules))
     stretches = runs if rules.bends else [[edge] for run in runs for edge in run]
@@ -178,7 +181,7 @@ def _bare(
             yield Finding(
                 Level.CHECK,
                 f"{rules.name} along {edges}",
-                f"The run of {length:.0f} mm takes only {length - rest:.0f} mm, since it is cut "
-                f"every {rules.pitch_mm:.0f} mm.",
+                f"The run of {rules.lengths(length)} takes only {rules.lengths(length - rest)}, "
+                f"since it is cut every {rules.lengths(rules.pitch_mm)}.",
                 "Leave the edge out, or take goods with a finer pitch.",
             )

@@ -20,6 +20,7 @@ from shapecut.layout.layout import Layout, Piece
 from shapecut.layout.slices import Slice, end_corners, slices_of
 from shapecut.layout.span_limits import SOURCE, longest_spacing_mm
 from shapecut.shape.placement import Point
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["LEAST_BEARING_MM", "PieceSupport", "SupportRules", "Supports", "supports_of"]
 
@@ -50,11 +51,13 @@ class SupportRules:
         longest_spacing_mm: Greatest spacing of joists; None for the table of `span_limits`.
         composite: Whether the boards are plastic composite, which the table leaves to its maker.
         free_end_mm: Greatest free end.
+        lengths: How findings write lengths.
     """
 
     longest_spacing_mm: float | None = None
     composite: bool = False
     free_end_mm: float = 50.0
+    lengths: LengthStyle = MILLIMETRES
 
 
 @dataclass(frozen=True)
@@ -178,7 +181,8 @@ def _spacing_findings(
 ) -> Iterator[Finding]:
     """Joists that pieces span between, and that lie further apart than they may."""
     skew = math.degrees(joists.skew_rad(layout.frame.turn_rad))
-    boards = f"boards {layout.board.thickness_mm:.1f} mm thick, {skew:.0f}° from square to them"
+    thickness = rules.lengths.fine(layout.board.thickness_mm)
+    boards = f"boards {thickness} thick, {skew:.0f}° from square to them"
     if limit_mm is None:
         reason = (
             "how far plastic composite may span is for its maker's approval to say (IRC R507.2)"
@@ -200,8 +204,8 @@ def _spacing_findings(
         yield Finding(
             Level.SERIOUS,
             "joists",
-            f"They are up to {max(over.values()):.0f} mm apart, at {len(over)} of "
-            f"{len(spans)} places that boards span; {source} allows {limit_mm:.0f} mm for "
+            f"They are up to {rules.lengths(max(over.values()))} apart, at {len(over)} of "
+            f"{len(spans)} places that boards span; {source} allows {rules.lengths(limit_mm)} for "
             f"{boards}.",
             "Add joists, take thicker boards, or turn the boards.",
         )
@@ -232,7 +236,7 @@ def _loose_findings(
             Level.CHECK,
             "supports",
             f"Corners of {counted(len(loose), 'piece', 'pieces')} ({_listed(loose)}) reach more "
-            f"than {rules.free_end_mm:.0f} mm past their last joist.",
+            f"than {rules.lengths(rules.free_end_mm)} past their last joist.",
             f"Put the {counted(len(blocks), 'piece', 'pieces')} of blocking under them that the "
             f"table proposes.",
         )
