@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pypdfium2
+import pytest
 import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -17,7 +18,9 @@ from shapecut.layout.rules import LayoutRules
 from shapecut.papers.cut_card import CutCard
 from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.marking_out import cut_card, rounding_step
+from shapecut.papers.on_board import on_board
 from shapecut.papers.paper import Paper
+from shapecut.papers.plan_map import reference_end
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.curves import Line
 from shapecut.shape.outline import Treatment
@@ -81,10 +84,10 @@ def printed(pdf: bytes) -> list[str]:
 
 def test_the_paper_says_what_the_card_holds():
     pdf = cut_cards_pdf(layout(), cut_plan(), title="Bench", paper=Paper.A4)
-    first, second = printed(pdf)
-    assert "From board 1: 0.0 mm to 900.0 mm from its reference end; then 2a." in first
-    assert "the last on this board" in second
-    for page, piece in ((first, layout().pieces[0]), (second, layout().pieces[2])):
+    page = " ".join(printed(pdf))
+    assert "From board 1: 0.0 mm to 900.0 mm from its reference end; then 2a." in page
+    assert "the last on this board" in page
+    for piece in layout().pieces:
         card = cut_card(piece, BOARD.width_mm)
         for mark in card.marks:
             across = f"{mark.edge} edge" if mark.edge else f"{mark.across_mm:g} mm"
@@ -129,6 +132,25 @@ def test_a_turned_piece_is_shown_as_it_lies_on_its_board():
     assert "shown as it lies there, end for end" in text
     # The bite, 340 to 500 mm from the piece's own start, from the board's reference end.
     assert f"radius 80 mm (3 1/8 in) about {round((length - BITE) * 2) / 2:g} mm" in text
+
+
+@pytest.mark.parametrize(("turn", "at_start"), [
+    (Turn.AS_LAID, True), (Turn.OVER_ITS_EDGE, True),
+    (Turn.END_FOR_END, False), (Turn.OVER_ITS_END, False),
+])  # fmt: skip
+def test_the_place_in_the_plan_has_the_reference_end_where_the_card_measures_from(turn, at_start):
+    piece = layout().pieces[1]
+    lying = on_board(piece, replace(cut_plan().boards[0].cuts[1], turn=turn), BOARD.width_mm)
+    (line,) = reference_end(lying).curves
+    along = 0.0 if at_start else piece.length_mm
+    ends = {piece.placement.to_plane((along, across)) for across in (0.0, BOARD.width_mm)}
+    assert sorted((line.start, line.end)) == [pytest.approx(end) for end in sorted(ends)]
+
+
+def test_cards_take_no_more_paper_than_they_need():
+    """Three simple ones on a sheet, each with its place in the plan."""
+    (page,) = printed(cut_cards_pdf(layout(), cut_plan(), title="Bench", paper=Paper.A4))
+    assert page.count("in the plan; thick: reference end") == 3
 
 
 def test_an_inside_corner_is_named_with_a_relief_hole_in_the_waste():

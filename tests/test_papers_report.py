@@ -339,6 +339,7 @@ def test_every_piece_has_a_cut_card_with_its_sketch_marks_and_cuts():
 
     assert len(cards) == len(plan_by_hand.layout().pieces)
     assert "Sketch of piece 3a on its board" in page.text
+    assert "Place of 3a in the plan" in page.text
     assert "curve, hollow, radius 80 mm (3 1/8 in)" in page.text
     assert "keep the side of the" in page.text
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.cut_card import CardCut, CardMark, CutCard
 from shapecut.papers.marking_out import cut_card, rounding_step
-from shapecut.papers.on_board import on_board
+from shapecut.papers.on_board import OnBoard, on_board
 from shapecut.shape.outline import Edge, Treatment
 from shapecut.stock.cutplan import Cut, CutBoard, CutPlan
 from shapecut.stock.turns import Turn
@@ -109,12 +109,16 @@ class CardWords:
         edges = dict.fromkeys(cut.edge for cut in card.cuts if cut.edge in self.reach)
         for treatment, allowance in dict.fromkeys(self.reach[edge] for edge in edges):
             names = [edge for edge in edges if self.reach[edge] == (treatment, allowance)]
-            if allowance:
-                does = "reaches past" if allowance > 0 else "stays back from"
-                yield (
-                    f"{', '.join(names)} ({treatment.value}): the line {does} the measured edge by "
-                    f"{self.length(abs(allowance))} already{_AFTERWARDS.get(treatment, '')}."
-                )
+            if allowance is not None:
+                yield f"{', '.join(names)} ({treatment.value}): {self._line(treatment, allowance)}."
+
+    def _line(self, treatment: Treatment, allowance_mm: float) -> str:
+        """How a cut's line lies to the measured edge."""
+        if not allowance_mm:
+            return "the line is the measured edge itself"
+        does = "reaches past" if allowance_mm > 0 else "stays back from"
+        by = self.length(abs(allowance_mm))
+        return f"the line {does} the measured edge by {by} already{_AFTERWARDS.get(treatment, '')}"
 
 
 @dataclass(frozen=True)
@@ -122,14 +126,19 @@ class WrittenCard:
     """A card with the piece that it shows and its heading.
 
     Attributes:
-        piece: As it lies on its board.
+        lying: The piece on its board.
         card: Of that piece.
         heading: Where it is cut from, and what follows.
     """
 
-    piece: Piece
+    lying: OnBoard
     card: CutCard
     heading: tuple[str, ...]
+
+    @property
+    def piece(self) -> Piece:
+        """The piece as it lies on its board."""
+        return self.lying.piece
 
 
 def cards_in_order(layout: Layout, plan: CutPlan, words: CardWords) -> Iterator[WrittenCard]:
@@ -138,9 +147,9 @@ def cards_in_order(layout: Layout, plan: CutPlan, words: CardWords) -> Iterator[
     width_mm, step_mm = layout.board.width_mm, rounding_step(words.units, words.denominator)
     for board in plan.boards:
         for place, cut in enumerate(board.cuts):
-            piece = on_board(pieces[cut.label], cut, width_mm).piece
-            card = cut_card(piece, width_mm, step_mm=step_mm)
-            yield WrittenCard(piece, card, words.heading(card, board, place))
+            lying = on_board(pieces[cut.label], cut, width_mm)
+            card = cut_card(lying.piece, width_mm, step_mm=step_mm)
+            yield WrittenCard(lying, card, words.heading(card, board, place))
 
 
 def _face(cut: Cut) -> str:

@@ -84,7 +84,7 @@ def _corners(facts: PieceFacts, length: Callable[[float], str]) -> str:
 
 
 def buying_list_csv(plan: CutPlan, *, denominator: int = 16) -> bytes:
-    """Write one line a board length to buy, longest first.
+    """Write one line a board length to buy, spares among them, longest first.
 
     Args:
         plan: The boards.
@@ -93,7 +93,6 @@ def buying_list_csv(plan: CutPlan, *, denominator: int = 16) -> bytes:
     Returns:
         The file.
     """
-    counts = Counter(plan.bought)
     lines = [
         (
             count,
@@ -103,6 +102,6 @@ def buying_list_csv(plan: CutPlan, *, denominator: int = 16) -> bytes:
             None if stock.price is None else count * stock.price,
             " ".join(str(board.number) for board in plan.boards if board.stock == stock),
         )
-        for stock, count in sorted(counts.items(), key=lambda item: -item[0].length_mm)
+        for stock, count in plan.purchase.items()
     ]
     return csv_bytes(_BUYING_HEADER, lines)

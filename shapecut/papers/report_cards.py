@@ -4,13 +4,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from itertools import pairwise
 
-from shapecut.layout.layout import Layout, Piece
+from shapecut.layout.layout import Layout
 from shapecut.papers.card_sketch import CardSketch, Chain, card_sketch
-from shapecut.papers.card_words import CardWords, cards_in_order
+from shapecut.papers.card_words import CardWords, WrittenCard, cards_in_order
 from shapecut.papers.cut_card import CutCard
 from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
 from shapecut.papers.markup import section
-from shapecut.papers.svg import svg_element
+from shapecut.papers.plan_map import PlanMap, plan_map, reference_end
+from shapecut.papers.svg import path_data, svg_element
 from shapecut.shape.curves import Line
 from shapecut.stock.cutplan import CutPlan
 
@@ -19,24 +20,49 @@ __all__ = ["cards_section"]
 NAME_SHARE, NAME_SHARE_OF_LENGTH = 0.11, 0.028
 """Height of a mark's number as a share of the board's width, and at least of its drawn length."""
 
+AROUND_SHARE = 0.02
+"""Room round the little plan as a share of its longer side."""
+
 INTRODUCTION = (
     "<p>One card a piece, lying face up; every distance is measured along the board from the "
     "reference end and up from its lower edge. Plain stretches are shortened, the hatched side is "
-    "waste. The same cards to print are in cut-cards.pdf.</p>"
+    "waste. The little plan shows where the piece belongs, its reference end thick. The same cards "
+    "to print are in cut-cards.pdf.</p>"
 )
 
 
 def cards_section(layout: Layout, plan: CutPlan, words: CardWords) -> str:
     """Write the cards in the order in which the boards are sawn."""
-    cards = [
-        _card(one.piece, one.card, one.heading, words)
-        for one in cards_in_order(layout, plan, words)
-    ]
-    return section("cards", "Cut cards", INTRODUCTION, f'<div class="cards">{"".join(cards)}</div>')
+    little = plan_map(layout)
+    cards = [_card(one, little, words) for one in cards_in_order(layout, plan, words)]
+    body = f'<div class="cards">{"".join(cards)}</div>'
+    return section("cards", "Cut cards", INTRODUCTION, _pieces_of(little), body)
 
 
-def _card(piece: Piece, card: CutCard, heading: Sequence[str], words: CardWords) -> str:
-    drawing = drawing_of_sketch(card, card_sketch(piece, card))
+def _pieces_of(little: PlanMap) -> str:
+    """All pieces once, for every card to refer to."""
+    pieces = f'<path id="all-pieces" d="{path_data(little.pieces.values())}"/>'
+    return f'<svg class="unseen" aria-hidden="true"><defs>{pieces}</defs></svg>'
+
+
+def _place(one: WrittenCard, little: PlanMap) -> str:
+    """The plan in little, the card's piece filled and its reference end thick."""
+    x0, y0, x1, y1 = little.bounds
+    around = AROUND_SHARE * max(x1 - x0, y1 - y0)
+    box = (x0 - around, -y1 - around, x1 - x0 + 2 * around, y1 - y0 + 2 * around)
+    label = one.card.label
+    return (
+        f'<svg class="place" viewBox="{" ".join(f"{side:.1f}" for side in box)}" role="img">'
+        f"<title>Place of {escape(label)} in the plan</title>"
+        f'<path class="here" d="{path_data([little.pieces[label]])}"/>'
+        f'<use href="#all-pieces"/>'
+        f'<path class="end" d="{path_data([reference_end(one.lying)])}"/></svg>'
+    )
+
+
+def _card(one: WrittenCard, little: PlanMap, words: CardWords) -> str:
+    card = one.card
+    drawing = drawing_of_sketch(card, card_sketch(one.piece, card))
     marks = "".join(
         f"<li><b>{escape(mark.name)}</b> {escape(words.mark(mark))}</li>" for mark in card.marks
     )
@@ -44,7 +70,8 @@ def _card(piece: Piece, card: CutCard, heading: Sequence[str], words: CardWords)
     notes = "".join(f"<p>{escape(note)}</p>" for note in words.notes(card))
     return (
         f'<article class="card"><h3>{escape(card.label)}</h3>'
-        f"<p>{escape(' '.join(heading))}</p><figure>{svg_element(drawing)}</figure>"
+        f"{_place(one, little)}<p>{escape(' '.join(one.heading))}</p>"
+        f"<figure>{svg_element(drawing)}</figure>"
         f"<h4>Marks</h4><ul>{marks}</ul><h4>Cuts</h4><ul>{cuts}</ul>{notes}</article>\n"
     )
 

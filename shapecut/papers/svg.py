@@ -12,7 +12,7 @@ from shapecut.papers.drawing import Drawing, Layer, Stroke, Text
 from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 
-__all__ = ["LAYER_STYLES", "drawing_svg", "svg_element"]
+__all__ = ["LAYER_STYLES", "drawing_svg", "path_data", "svg_element"]
 
 MARGIN_MM = 10.0
 """Paper left free round a drawing."""
@@ -102,7 +102,12 @@ def _number(value: float) -> str:
 
 def _path(strokes: Iterable[Stroke]) -> str:
     """One path for a layer, so that the even-odd rule leaves holes open."""
-    return f'<path vector-effect="non-scaling-stroke" d="{" ".join(map(_subpath, strokes))}"/>'
+    return f'<path vector-effect="non-scaling-stroke" d="{path_data(strokes)}"/>'
+
+
+def path_data(strokes: Iterable[Stroke]) -> str:
+    """Strokes as the data of one path, y turned down."""
+    return " ".join(map(_subpath, strokes))
 
 
 def _subpath(stroke: Stroke) -> str:
