@@ -14,9 +14,8 @@ from itertools import pairwise
 from shapecut.findings import Finding, Level, counted
 from shapecut.layout.blocking import Block
 from shapecut.layout.border_joints import lies_across
-from shapecut.layout.joists import Joists
+from shapecut.layout.joists import LEAST_BEARING_MM, Joists
 from shapecut.layout.layout import Layout, Piece
-from shapecut.layout.supports import LEAST_BEARING_MM
 from shapecut.shape.monotone import bounds
 from shapecut.units import MILLIMETRES, LengthStyle
 

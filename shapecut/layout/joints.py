@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from shapecut.errors import LayoutError
-from shapecut.layout.joists import Crossings, Joists
+from shapecut.layout.joists import LEAST_BEARING_MM, Crossings, Joists
 from shapecut.layout.layout import Board, Joint, Piece, Row
 from shapecut.layout.piece_labels import piece_letters
 from shapecut.layout.row_joints import Choice, JointedRow, Stretch
@@ -175,16 +175,18 @@ class _Span:
         half = self.across_mm * abs(self.crossings.slope) - self._half_gap(rules)
         ends = (start + half, start + piece.length_mm - half)
         turns = int(rules.pattern)
+        places = tuple(
+            index
+            for index, place in enumerate(self.jointed.places)
+            if ends[0] < place < ends[1]
+            and (self.crossings.numbers[index] - self.row.number) % turns == 0
+        )
         stretch = Stretch(
-            tuple(
-                index
-                for index, place in enumerate(self.jointed.places)
-                if ends[0] < place < ends[1]
-                and (self.crossings.numbers[index] - self.row.number) % turns == 0
-            ),
+            places,
             ends,
             shortest=max(rules.shortest_mm, LEAST_PART_MM) - 2 * half,
             longest=rules.longest_mm - 2 * half,
+            tipping=self._tipping(piece, places),
         )
         if next(self.jointed.lean_choices(stretch), None) is None:
             raise LayoutError(
@@ -194,6 +196,22 @@ class _Span:
                 f"another pattern of joints."
             )
         return stretch
+
+    def _tipping(
+        self, piece: Piece, places: Sequence[int]
+    ) -> tuple[frozenset[int], frozenset[int]]:
+        """Places of a first and of a last joint that leave what is outside them on one joist."""
+        start = self.start(piece)
+        reach = self.crossings.half_mm - LEAST_BEARING_MM
+        bearings = [
+            index
+            for index, line in enumerate(self.jointed.places)
+            if start - reach <= line <= start + piece.length_mm + reach
+        ]
+        return (
+            frozenset(place for place in places if place == bearings[0]),
+            frozenset(place for place in places if place == bearings[-1]),
+        )
 
     def _half_gap(self, rules: JointRules) -> float:
         """Half of the end gap, measured along the board."""

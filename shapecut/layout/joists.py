@@ -18,7 +18,10 @@ from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Placement
 from shapecut.units import MILLIMETRES, LengthStyle
 
-__all__ = ["Crossings", "JoistRules", "Joists", "joists_under"]
+__all__ = ["LEAST_BEARING_MM", "Crossings", "JoistRules", "Joists", "joists_under"]
+
+LEAST_BEARING_MM = 10.0
+"""A board lies on a joist if it covers this much of it along the board; a judgement, no rule."""
 
 PARALLEL_RAD = math.radians(2.0)
 """An edge that joists are measured from may be out of parallel with them by this much."""

@@ -5,7 +5,8 @@ Glossary:
     stretch: a part of a row that is longer than any board.
     choice: joints of a stretch as indices of the row's places.
     lean choice: one of which no joint could be left out; others are never needed, since leaving a
-        joint out costs nothing and harms no stagger.
+        joint out costs nothing, harms no stagger and takes no joist from under a part.
+    tipping: lying on one joist only.
 """
 
 from collections.abc import Iterator, Sequence
@@ -26,12 +27,20 @@ class Stretch:
         ends: Where it begins and ends.
         shortest: No part is shorter.
         longest: No part is longer.
+        tipping: Places that leave what lies before the first joint, and what lies behind the last,
+            on one joist only.
     """
 
     places: Choice
     ends: tuple[float, float]
     shortest: float
     longest: float
+    tipping: tuple[frozenset[int], frozenset[int]] = (frozenset(), frozenset())
+
+    def tipping_parts(self, choice: Choice) -> int:
+        """How many parts some joints leave on one joist only."""
+        first, last = self.tipping
+        return (choice[0] in first) + (choice[-1] in last) if choice else 0
 
 
 @dataclass(frozen=True)
@@ -106,23 +115,26 @@ def _next_stops(
 
 
 def fewest_even(row: JointedRow, stretch: Stretch, banned: set[int]) -> Choice | None:
-    """The fewest joints away from some places, the parts as even as that allows."""
+    """Joints away from some places: few parts tipping, then few joints, then even parts."""
     stops = [stretch.ends[0], *(row.places[index] for index in stretch.places), stretch.ends[1]]
     last = len(stops) - 1
-    # Of the way to each stop: parts, the sum of their squares, the stop before.
-    best: dict[int, tuple[int, float, int]] = {0: (0, 0.0, 0)}
+    before, behind = stretch.tipping
+    # Of the way to each stop: tipping parts, all parts, the sum of their squares, the stop before.
+    best: dict[int, tuple[int, int, float, int]] = {0: (0, 0, 0.0, 0)}
     for stop in range(last):
         if stop not in best or (stop and stretch.places[stop - 1] in banned):
             continue
-        parts, squares, _ = best[stop]
+        tipping, parts, squares, _ = best[stop]
         for end in _next_stops(stops, stop, stretch.shortest, stretch.longest):
-            way = (parts + 1, squares + (stops[end] - stops[stop]) ** 2, stop)
+            tips = stretch.places[end - 1] in before if not stop else False
+            tips |= end == last and stop > 0 and stretch.places[stop - 1] in behind
+            way = (tipping + tips, parts + 1, squares + (stops[end] - stops[stop]) ** 2, stop)
             best[end] = min(best.get(end, way), way)
     if last not in best:
         return None
     choice: list[int] = []
-    stop = best[last][2]
+    stop = best[last][-1]
     while stop:
         choice.append(stretch.places[stop - 1])
-        stop = best[stop][2]
+        stop = best[stop][-1]
     return tuple(reversed(choice))

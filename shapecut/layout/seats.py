@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from shapecut.layout.cross_section import stretches_at
-from shapecut.layout.joists import Crossings, Joists
+from shapecut.layout.joists import LEAST_BEARING_MM, Crossings, Joists
 from shapecut.layout.layout import Piece
-from shapecut.layout.supports import LEAST_BEARING_MM
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Point
 

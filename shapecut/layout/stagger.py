@@ -1,4 +1,6 @@
-"""Which joists the joints of each row lie over: fewest joints, staggered from row to row.
+"""Which joists the joints of each row lie over: staggered from row to row, as few as can be.
+
+A part on one joist only can tip, which is worse than any number of joints.
 
 Glossary:
     way: the choices of all stretches of one row (see `row_joints`).
@@ -26,6 +28,9 @@ _TIE = 1e-9
 """What a later choice costs more than an earlier one of as many joints; all rows' together stay far
 below one joint."""
 
+_TIPPING = 1e4
+"""What a part on one joist only counts as, in joints."""
+
 _SAME_PLACE_MM = 1e-6
 """Joints may be this little nearer to each other than stated."""
 
@@ -36,7 +41,7 @@ class Stagger:
 
     Attributes:
         taken: Of each row, the choice of each of its stretches.
-        proved: Whether no other way has fewer joints.
+        proved: Whether no other way has fewer parts tipping, or as few and fewer joints.
     """
 
     taken: tuple[tuple[Choice, ...], ...]
@@ -49,11 +54,11 @@ class Stagger:
 
 
 def staggered(rows: Sequence[JointedRow], *, offset: float) -> Stagger | int:
-    """Choose the joints of all rows: as few as can be, and of those ways an even one.
+    """Choose the joints of all rows: few parts tipping, few joints, and of those ways an even one.
 
     Dynamic programming from row to row over the lean choices: the least cost of each choice of a
     row follows from the least costs of the choices of the row before it that it goes with.  Rows
-    with more choices than `MOST_CHOICES` are also joined one after another, each with as few joints
+    with more choices than `MOST_CHOICES` are also joined one after another, each at as little cost
     as the row before it leaves possible, from every place for its first joint.
 
     Args:
@@ -64,8 +69,11 @@ def staggered(rows: Sequence[JointedRow], *, offset: float) -> Stagger | int:
         The joints; or the index of a row for which no way was found that goes with those before.
     """
     choices = [_row_choices(row) for row in rows]
-    fewest = [[way for way in of_row if _count(way) == _count(of_row[0])] for of_row in choices]
-    found = _best_chain(rows, fewest, offset)
+    cheapest = [
+        [way for way in of_row if _cost(row, way) == _cost(row, of_row[0])]
+        for row, of_row in zip(rows, choices, strict=True)
+    ]
+    found = _best_chain(rows, cheapest, offset)
     if isinstance(found, Stagger):
         return found
     found = _best_chain(rows, choices, offset)
@@ -75,24 +83,31 @@ def staggered(rows: Sequence[JointedRow], *, offset: float) -> Stagger | int:
     ways = [way for way in (found, other) if isinstance(way, Stagger)]
     if not ways:
         return found
-    best = min(ways, key=lambda way: way.joints)
+    best = min(ways, key=lambda way: _total_cost(rows, way.taken))
     return Stagger(best.taken, proved=False)
 
 
 _Way = tuple[Choice, ...]
 
 
-def _count(way: _Way) -> int:
-    return sum(map(len, way))
+def _cost(row: JointedRow, way: _Way) -> float:
+    """What a way costs, in joints."""
+    tipping = sum(s.tipping_parts(choice) for s, choice in zip(row.stretches, way, strict=True))
+    return sum(map(len, way)) + _TIPPING * tipping
+
+
+def _total_cost(rows: Sequence[JointedRow], ways: Sequence[_Way]) -> float:
+    """What the ways of some rows cost together."""
+    return sum(map(_cost, rows, ways))
 
 
 def _row_choices(row: JointedRow) -> list[_Way]:
-    """Ways of joining a row, a choice for each stretch; few joints first, then the even ones."""
+    """Ways of joining a row, a choice for each stretch; cheap ones first, then the even ones."""
     of_stretches = [
         list(islice(row.lean_choices(stretch), MOST_CHOICES)) for stretch in row.stretches
     ]
     together = islice(product(*of_stretches), MOST_CHOICES)
-    return sorted(together, key=lambda way: (_count(way), _unevenness(row, way)))
+    return sorted(together, key=lambda way: (_cost(row, way), _unevenness(row, way)))
 
 
 def _unevenness(row: JointedRow, way: _Way) -> float:
@@ -104,13 +119,13 @@ def _best_chain(
     rows: Sequence[JointedRow], choices: Sequence[Sequence[_Way]], offset: float
 ) -> Stagger | int:
     """See `staggered`; proved among these choices."""
-    cost = _costs(choices[0])
+    cost = _costs(rows[0], choices[0])
     came_from: list[NDArray[np.int64]] = []
     for number in range(1, len(rows)):
         clash = _clashes(rows, choices, number, offset)
         reached = np.where(clash, np.inf, cost[:, None])
         came_from.append(np.argmin(reached, axis=0))
-        cost = reached.min(axis=0) + _costs(choices[number])
+        cost = reached.min(axis=0) + _costs(rows[number], choices[number])
         if not np.isfinite(cost).any():
             return number
     taken = [int(np.argmin(cost))]
@@ -120,10 +135,10 @@ def _best_chain(
     return Stagger(tuple(of_row[index] for of_row, index in ways), proved=True)
 
 
-def _costs(choices: Sequence[_Way]) -> NDArray[np.float64]:
-    """Joints of each choice, and a little for the order among those of equal number."""
-    joints = np.array([_count(way) for way in choices], dtype=np.float64)
-    return joints + _TIE * np.arange(len(choices), dtype=np.float64)
+def _costs(row: JointedRow, choices: Sequence[_Way]) -> NDArray[np.float64]:
+    """Cost of each choice, and a little for the order among those of equal cost."""
+    costs = np.array([_cost(row, way) for way in choices], dtype=np.float64)
+    return costs + _TIE * np.arange(len(choices), dtype=np.float64)
 
 
 def _clashes(
@@ -144,28 +159,30 @@ def _taken(row: JointedRow, choices: Sequence[_Way]) -> NDArray[np.float32]:
     return taken
 
 
+_Chain = tuple[float, tuple[_Way, ...]]
+"""What the ways of the first rows cost together, and the ways."""
+
+
 def _one_after_another(rows: Sequence[JointedRow], offset: float) -> Stagger | None:
-    """Join one row after another, keeping the `BEAM` ways with the fewest joints so far."""
-    chains: dict[_Way, tuple[_Way, ...]] = {(): ()}
+    """Join one row after another, keeping the `BEAM` ways of least cost so far."""
+    chains: dict[_Way, _Chain] = {(): (0.0, ())}
     before = JointedRow(())
     for row in rows:
         near = np.abs(np.subtract.outer(before.places, row.places)) < offset - _SAME_PLACE_MM
-        grown: dict[_Way, tuple[_Way, ...]] = {}
-        for last, chain in chains.items():
+        grown: dict[_Way, _Chain] = {}
+        for last, (cost, chain) in chains.items():
             taken = [index for choice in last for index in choice]
             banned = set(np.flatnonzero(near[taken].any(axis=0)).tolist())
             for way in _ways_round(row, banned):
-                if way not in grown or _joints(chain) < _joints(grown[way][:-1]):
-                    grown[way] = (*chain, way)
-        best = sorted(grown.items(), key=lambda item: _joints(item[1]))[:BEAM]
+                further = cost + _cost(row, way)
+                if way not in grown or further < grown[way][0]:
+                    grown[way] = (further, (*chain, way))
+        best = sorted(grown.items(), key=lambda item: item[1][0])[:BEAM]
         if not best:
             return None
         chains, before = dict(best), row
-    return Stagger(next(iter(chains.values())), proved=False)
-
-
-def _joints(chain: Sequence[_Way]) -> int:
-    return sum(map(_count, chain))
+    _, cheapest = next(iter(chains.values()))
+    return Stagger(cheapest, proved=False)
 
 
 def _ways_round(row: JointedRow, banned: set[int]) -> Iterator[_Way]:

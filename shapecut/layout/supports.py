@@ -15,17 +15,14 @@ from itertools import pairwise
 
 from shapecut.findings import Finding, Level, counted
 from shapecut.layout.blocking import Block, LooseCorner, blocking
-from shapecut.layout.joists import Crossings, Joists
+from shapecut.layout.joists import LEAST_BEARING_MM, Crossings, Joists
 from shapecut.layout.layout import Layout, Piece
 from shapecut.layout.slices import Slice, end_corners, slices_of
 from shapecut.layout.span_limits import SOURCE, longest_spacing_mm
 from shapecut.shape.placement import Point
 from shapecut.units import MILLIMETRES, LengthStyle
 
-__all__ = ["LEAST_BEARING_MM", "PieceSupport", "SupportRules", "Supports", "supports_of"]
-
-LEAST_BEARING_MM = 10.0
-"""A board lies on a joist if it covers this much of it along the board; a judgement, no rule."""
+__all__ = ["PieceSupport", "SupportRules", "Supports", "supports_of"]
 
 MOST_LISTED = 12
 """Labels listed in one sentence."""
