@@ -291,6 +291,18 @@ def test_every_millimetre_of_every_cut_of_the_pieces_is_on_a_page(floor, page):
     assert cut_mm(tiles) == pytest.approx(planned_cut_mm(floor))
 
 
+@pytest.mark.parametrize("kind", [TileKind.PLAN, TileKind.CUTS])
+def test_thirty_random_jobs_have_every_millimetre_of_every_cut_on_paper(kind):
+    """Seven or eight on each kind of paper."""
+    papers = [paper.value for paper in Paper]
+    for seed in range(30):
+        floor = random_floor(seed)
+        tiles = tile_set(kind, floor, title="", settings=on(papers[seed % len(papers)]))
+        for number, subject in enumerate(tiles.subjects):
+            assert_all_cuts_on_paper(tiles, number, subject.drawing)
+        assert cut_mm(tiles) == pytest.approx(planned_cut_mm(floor))
+
+
 @given(floor=FLOORS, page=PAGES)
 @settings(max_examples=8)
 def test_windows_of_pieces_do_not_lie_on_one_another(floor, page):
@@ -475,17 +487,18 @@ def test_a_printer_that_shrinks_is_made_good(kind):
 
 @pytest.mark.skipif(not shutil.which("pdftoppm"), reason="poppler's pdftoppm is not installed")
 @pytest.mark.parametrize("paper", ["A4", "Letter", "A3", "Tabloid", "roll 610 mm"])
-def test_two_renderers_agree_on_page_and_check_bars(paper):
+def test_two_renderers_agree_on_every_page_and_its_check_bars(paper):
     data = printed(settings=on(paper))
-    sizes, bars = [], []
-    for corner in (corner_by_pdfium, corner_by_poppler):
-        size, ink = corner(data, 2, dpi=600, side_mm=135.0)
-        sizes.append(size)
-        bars.append(np.concatenate(check_bar_lengths(ink, dpi=600)))
+    for number in range(1, len(pdfium.PdfDocument(data)) + 1):
+        sizes, bars = [], []
+        for corner in (corner_by_pdfium, corner_by_poppler):
+            size, ink = corner(data, number, dpi=600, side_mm=135.0)
+            sizes.append(size)
+            bars.append(np.concatenate(check_bar_lengths(ink, dpi=600)))
 
-    assert sizes[0] == pytest.approx(sizes[1], abs=0.05)
-    assert bars[0] == pytest.approx([100.0, 100.0], abs=0.05)
-    assert bars[1] == pytest.approx(bars[0], abs=0.05)
+        assert sizes[0] == pytest.approx(sizes[1], abs=0.05)
+        assert bars[0] == pytest.approx([100.0, 100.0], abs=0.05)
+        assert bars[1] == pytest.approx(bars[0], abs=0.05)
 
 
 @given(floor=FLOORS, along=st.floats(95, 105), across=st.floats(95, 105))
