@@ -14,8 +14,12 @@ from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.edging import BreakerPlace, EdgingRules, lay_edged
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board
+from shapecut.layout.left_long import grown
 from shapecut.layout.rules import LayoutRules
+from shapecut.planning import treated
+from shapecut.shape.allowance import with_allowances
 from shapecut.shape.curves import Arc
+from shapecut.shape.outline import Treatment
 from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
 from tests.test_layout_border import ELL, GRID_AREA_MM2, GRID_MM, places
@@ -24,6 +28,7 @@ from tests.test_layout_supports import outline_of
 from tests.test_planning_carpentry import JOB
 
 BOARD = Board(140.0, 28.0, 5.0)
+REACH = dict(zip(Treatment, (-6.0, -1.0, 2.0, 25.0, -5.0), strict=True))
 DECK = outline_of((0, 0), (6000, 0), (6000, 1445), (0, 1445))
 
 
@@ -157,6 +162,18 @@ class TestLeftLong:
             laid(DECK, border=BorderRules(("E2",)), left_long={"E2": 50.0})
         with pytest.raises(LayoutError, match='left long at "E8"'):
             laid(DECK, left_long={"E8": 50.0})
+
+    @pytest.mark.parametrize(("edge", "other"), [("E3", "E4"), ("E4", "E3")])
+    @pytest.mark.parametrize("first", list(Treatment))
+    @pytest.mark.parametrize("second", list(Treatment))
+    def test_beside_an_inside_corner_of_unequal_allowances(self, edge, other, first, second):
+        """Past the end of a wall its gap goes on as a step; what is left long is a band of 40 mm
+        from the corner on, whatever the two allowances are."""
+        outline = treated(ELL, {edge: first, other: second})
+        field = with_allowances(outline, REACH)
+        gained = grown(field, {edge: 40.0}).area - field.area
+        length = {"E3": 2000, "E4": 1500}[edge]
+        assert gained == pytest.approx(40.0 * length, abs=40.0 * 32.0)
 
     def test_beside_a_border_only_the_rows_are_left_long(self):
         """E3 of the L is left 40 mm long, E4 beyond the inside corner has a border: its board still

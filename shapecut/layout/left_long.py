@@ -122,7 +122,10 @@ def grown(field: Region, amounts: Mapping[str, float]) -> Region:
                 f"Boards cannot be left long at {edge}: it is an arc, and they are trimmed along "
                 f"one snapped line; cut them to it, or leave it out of left_long."
             )
-    zones = [_beyond(side, amounts) for side in main_sides(field, amounts)]
+    # All straight edges are asked for, so that steps of unequal allowances count as nothing.
+    straight = [edge for edge in names if not arc_along(field, edge)]
+    chosen = [side for side in main_sides(field, straight) if side.edge in amounts]
+    zones = [_beyond(side, amounts) for side in chosen]
     found = joined_with(field, zones)
     gained = found[0].area - field.area if found else 0.0
     if len(found) != 1 or sum(zone.area for zone in zones) - gained > OVERLAP_MM2:
@@ -136,9 +139,10 @@ def grown(field: Region, amounts: Mapping[str, float]) -> Region:
 def _beyond(side: FieldSide, amounts: Mapping[str, float]) -> Region:
     """What boards that are left long take beyond a side, between its neighbours' carriers."""
     by = amounts[side.edge]
-    first = -_reach(side.before, by, amounts)
-    last = side.line.length + _reach(side.after, by, amounts)
-    corners = ((first, -by), (last, -by), (side.line.length, 0.0), (0.0, 0.0))
+    start, end = _foot(side, side.before, 0.0), _foot(side, side.after, side.line.length)
+    first = start - _reach(side.before, by, amounts)
+    last = end + _reach(side.after, by, amounts)
+    corners = ((first, -by), (last, -by), (end, 0.0), (start, 0.0))
     names = (side.edge, side.after.side.source, None, side.before.side.source)
     placed = [side.frame.to_plane(corner) for corner in corners]
     return Region(
@@ -149,6 +153,21 @@ def _beyond(side: FieldSide, amounts: Mapping[str, float]) -> Region:
     )
 
 
+def _foot(side: FieldSide, neighbour: Neighbour, along_mm: float) -> float:
+    """Where along a side its boards begin or end to be left long: at an inside corner.
+
+    There a side may go on past its neighbour by a step, which the place has beside it.
+    """
+    if neighbour.turn_rad < 0 and not _is_slight(neighbour.turn_rad):
+        return side.frame.to_local(neighbour.corner)[0]
+    return along_mm
+
+
+def _is_slight(turn_rad: float) -> bool:
+    """Whether a corner turns next to nothing, or comes back next to where it came from."""
+    return not SLIGHTEST_RAD < abs(turn_rad) < math.pi - SLIGHTEST_RAD
+
+
 def _reach(neighbour: Neighbour, by_mm: float, amounts: Mapping[str, float]) -> float:
     """How far beyond a corner, outwards along the side, boards left long reach at their far end.
 
@@ -156,8 +175,7 @@ def _reach(neighbour: Neighbour, by_mm: float, amounts: Mapping[str, float]) -> 
     is too slight or too sharp for that, and beside arcs.
     """
     turn = neighbour.turn_rad
-    slight = not SLIGHTEST_RAD < abs(turn) < math.pi - SLIGHTEST_RAD
-    if slight or isinstance(neighbour.side.curve, Arc):
+    if _is_slight(turn) or isinstance(neighbour.side.curve, Arc):
         return 0.0
     if turn < 0:
         # An inside corner: its other side may lean over the boards that are left long; if it leans
