@@ -178,6 +178,10 @@ class Boards(Table):
         return self
 
 
+WIDEST_JOIST_MM = 300.0
+"""Wider than the top of any joist or beam that boards lie on."""
+
+
 class JoistTable(Table):
     """What the boards lie on."""
 
@@ -209,8 +213,22 @@ class JoistTable(Table):
 
     @model_validator(mode="after")
     def _spaced_or_listed(self) -> Self:
-        if (self.spacing is None) == (not self.lines):
-            raise ValueError("needs either spacing or lines, at least one of them")
+        if self.spacing is None and not self.lines:
+            raise ValueError("needs either spacing, or lines with at least one of them")
+        if self.spacing is not None and self.lines:
+            raise ValueError(
+                "spacing and lines both say where the joists are; leave one of them out"
+            )
+        if self.width > WIDEST_JOIST_MM:
+            raise ValueError(
+                f"width {self.width:g} mm is more than {WIDEST_JOIST_MM:g} mm; state how wide the "
+                f"top of one joist is"
+            )
+        if self.spacing is not None and self.spacing <= self.width:
+            raise ValueError(
+                f"spacing {self.spacing:g} mm is no more than their width {self.width:g} mm; state "
+                f"it from centre to centre"
+            )
         return self
 
 

@@ -13,6 +13,10 @@ LeftLong = PositiveLength
 """How far boards are left long at an edge."""
 
 
+WIDEST_CORNER_GAP_MM = 50.0
+"""A wider gap at a mitre is a slip of the unit."""
+
+
 class BorderTable(Table):
     """Border boards along chosen edges, of the same boards as the rows."""
 
@@ -22,6 +26,15 @@ class BorderTable(Table):
     courses: Annotated[int, Field(ge=1, le=20)] = Field(1, description="boards side by side")
     corners: Corners = Field(Corners.MITRED, description="how they meet at corners")
     corner_gap: Length = length_field("0 mm", "left open at a mitre, square to the cut")
+
+    @model_validator(mode="after")
+    def _gap_of_a_mitre(self) -> Self:
+        if self.corner_gap > WIDEST_CORNER_GAP_MM:
+            raise ValueError(
+                f"corner_gap {self.corner_gap:g} mm is more than {WIDEST_CORNER_GAP_MM:g} mm; "
+                f"state what is left open between the two cuts of a mitre"
+            )
+        return self
 
     @model_validator(mode="after")
     def _each_once(self) -> Self:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapecut.errors import JobFileError, LayoutError
 from shapecut.job import job_from_text
 from shapecut.layout.along_joists import along_joists
-from shapecut.layout.border_rules import BorderRules
+from shapecut.layout.border_rules import BorderRules, Corners
 from shapecut.layout.edging import BreakerPlace, EdgingRules, lay_edged
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board
@@ -32,11 +32,11 @@ REACH = dict(zip(Treatment, (-6.0, -1.0, 2.0, 25.0, -5.0), strict=True))
 DECK = outline_of((0, 0), (6000, 0), (6000, 1445), (0, 1445))
 
 
-def laid(outline, *, rules=None, longest=1e6, joists=None, **edging):
+def laid(outline, *, rules=None, longest=1e6, joists=None, board=BOARD, **edging):
     return lay_edged(
         outline,
         field_of(outline),
-        BOARD,
+        board,
         rules or LayoutRules(),
         EdgingRules(**edging),
         longest_mm=longest,
@@ -106,6 +106,28 @@ class TestBreakers:
     def test_refused_by_name(self, breakers, says):
         with pytest.raises(LayoutError, match=says):
             laid(DECK, breakers=breakers)
+
+
+class TestBareSlots:
+    def test_between_two_breakers(self):
+        """Breakers 150 mm apart from middle to middle leave 10 mm, too little for a row of its own
+        behind a gap on both sides; 145 mm apart they leave the gap itself."""
+        layout, _ = laid(DECK, breakers=(BreakerPlace("E4", 3000), BreakerPlace("E4", 3150)))
+        (finding,) = layout.findings
+        assert finding.where == "slot beside D1, D2"
+        assert "1445 mm long and up to 10 mm wide" in finding.what
+        assert finding.place_mm[0] == pytest.approx(3075, abs=0.1)
+        layout, _ = laid(DECK, breakers=(BreakerPlace("E4", 3000), BreakerPlace("E4", 3145)))
+        assert layout.findings == ()
+
+    @settings(max_examples=25, deadline=None)
+    @given(places(), st.sampled_from(Corners), st.integers(1, 2), st.floats(0, 8))
+    def test_gaps_as_stated_are_no_slots(self, place, corners, courses, gap):
+        """Borders all round: where gaps meet, at corners of 50 to 130 degrees, nothing is wider."""
+        outline, _ = place
+        rules = BorderRules(tuple(edge.name for edge in outline.edges), courses, corners)
+        layout, _ = laid(outline, border=rules, board=Board(140.0, 28.0, gap))
+        assert not [finding for finding in layout.findings if finding.where.startswith("slot")]
 
 
 class TestLeftLong:
@@ -234,6 +256,10 @@ class TestAlongTheJoists:
         ("[border]\nedges = []", ["border.edges", "at least one"]),
         ('[border]\nedges = ["E1", "E1"]', ["border", "names E1 twice"]),
         ('[border]\nedges = ["E1"]\ncourses = 0', ["border.courses"]),
+        (
+            '[border]\nedges = ["E1"]\ncorner_gap = "1 m"',
+            ["corner_gap 1000 mm is more than 50 mm"],
+        ),
         ('[border]\nedges = ["E1"]\ncorners = "round"', ["border.corners", "mitred", "butted"]),
         (
             '[border]\nedges = ["E1"]\ncorners = "butted"\ncorner_gap = "2 mm"',

@@ -136,8 +136,20 @@ lengths = [{ length = "12 ft" }]
     ("old", "new", "says"),
     [
         ("[stock]", "[joints]\n[stock]", ["joints needs [joists]"]),
-        ("[stock]", "[joists]\n[stock]", ["joists", "spacing or lines"]),
-        ("[stock]", "[joists]\nlines = []\n[stock]", ["joists", "spacing or lines"]),
+        ("[stock]", "[joists]\n[stock]", ["joists", "spacing, or lines"]),
+        ("[stock]", "[joists]\nlines = []\n[stock]", ["joists", "spacing, or lines"]),
+        (
+            "[stock]", '[joists]\nspacing = "400 mm"\nlines = ["1 m"]\n[stock]',
+            ["spacing and lines both say where", "leave one of them out"],
+        ),
+        (
+            "[stock]", '[joists]\nspacing = "400 mm"\nwidth = "10 m"\n[stock]',
+            ["width 10000 mm is more than 300 mm"],
+        ),
+        (
+            "[stock]", '[joists]\nspacing = "30 mm"\n[stock]',
+            ["spacing 30 mm is no more than their width 38 mm"],
+        ),
         ("[stock]", '[joists]\nspacing = "0 mm"\n[stock]', ["joists.spacing", "more than zero"]),
         ("[stock]", '[joists]\nspacin = "4 mm"\n[stock]', ["did you mean spacing"]),
         ("[stock]", '[joists]\nspacing = "400 mm"\ndirection = "up"\n[stock]', ["along E3"]),

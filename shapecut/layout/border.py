@@ -82,11 +82,11 @@ def border_of(
     """
     _check_edges(field, rules)
     sides = list(main_sides(field, rules.edges))
-    left, bare = left_inside(field, sides, board, rules)
+    left = left_inside(field, sides, board, rules)
     pieces = tuple(_boards(field, sides, board, rules))
     _check_apart(pieces, left, board, rules)
     done = joined_border([piece for _, piece in pieces], joints, joists)
-    return Border(done.pieces, left, tuple(_corners(sides, rules)), bare + done.findings)
+    return Border(done.pieces, left, tuple(_corners(sides, rules)), done.findings)
 
 
 def _check_edges(field: Region, rules: BorderRules) -> None:

@@ -4,7 +4,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from shapecut.errors import LayoutError
-from shapecut.findings import Finding, Level
 from shapecut.layout.border_bands import band, free_end, mitre
 from shapecut.layout.border_rules import BorderRules, behind
 from shapecut.layout.field_sides import FieldSide
@@ -18,14 +17,15 @@ __all__ = ["left_inside"]
 THINNEST_FIELD_MM = 10.0
 """What the border leaves over that is thinner than this, at steps and in corners, stays bare."""
 
-LARGEST_BARE_MM2 = 100.0
-"""Less than this is not worth a word."""
-
 
 def left_inside(
     field: Region, sides: Sequence[FieldSide], board: Board, rules: BorderRules
-) -> tuple[Region, tuple[Finding, ...]]:
-    """The field for the rows, and what stays bare."""
+) -> Region:
+    """The field for the rows.
+
+    Raises:
+        LayoutError: If nothing is left, or more than one field.
+    """
     depth, written = rules.depth_mm(board), rules.lengths
     zones = [zone for side in sides for zone in _zones(field, side, depth)]
     found = without(field, zones)
@@ -44,18 +44,7 @@ def left_inside(
             f"place into {len(left)} fields: take fewer courses, or leave out an edge at the "
             f"narrow place."
         )
-    bare = sum(part.area for part in found) - left[0].area
-    return left[0], (_bare_finding(bare, rules),) if bare > LARGEST_BARE_MM2 else ()
-
-
-def _bare_finding(area_mm2: float, rules: BorderRules) -> Finding:
-    return Finding(
-        Level.CHECK,
-        "border",
-        f"Behind its boards {rules.lengths.area(area_mm2)} stay bare in strips of less than "
-        f"{rules.lengths(THINNEST_FIELD_MM)}, too thin for any board.",
-        "Look at the plan: fill them with a strip, or change the courses.",
-    )
+    return left[0]
 
 
 def _zones(field: Region, side: FieldSide, depth_mm: float) -> Iterator[Region]:

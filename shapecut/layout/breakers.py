@@ -92,7 +92,11 @@ def breaker_boards(
         found = [part for region in rest for part in _laid(region, breaker)]
         whole = sum(part.region.area for part in _laid(field, breaker))
         if not found or whole - sum(part.region.area for part in found) > 1.0:
-            what = "lies outside the field" if not whole else "runs into another one"
+            what = (
+                "lies outside the field"
+                if not whole
+                else "runs into another one or comes nearer to it than a gap"
+            )
             raise LayoutError(
                 f"Breaker board {number} {what}: check where it is to lie and the edge that is "
                 f"measured from."

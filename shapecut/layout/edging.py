@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 import shapely
 
 from shapecut.errors import LayoutError
+from shapecut.layout.bare_slots import bare_slots
 from shapecut.layout.border import border_of
 from shapecut.layout.border_joints import BorderJoints
 from shapecut.layout.border_rules import BorderCorner, BorderRules, behind
@@ -127,11 +128,17 @@ def lay_edged(
     others = (*(border.pieces if border else ()), *across.pieces)
     if edging.left_long:
         _check_clear(rows.pieces, others, edging.left_long)
+    layout = replace(rows, field=place, pieces=(*rows.pieces, *others))
+    corner_gap = edging.border.corner_gap_mm if edging.border else 0.0
+    slots = bare_slots(layout, max(board.gap_mm, end_gap, corner_gap), lengths=rules.lengths)
     layout = replace(
-        rows,
-        field=place,
-        pieces=(*rows.pieces, *others),
-        findings=(*rows.findings, *(border.findings if border else ()), *across.findings),
+        layout,
+        findings=(
+            *rows.findings,
+            *(border.findings if border else ()),
+            *across.findings,
+            *(slots if others else ()),
+        ),
     )
     return layout, Edging(
         corners=border.corners if border else (),
