@@ -10,6 +10,7 @@ from shapecut.errors import LayoutError, StockError
 from shapecut.findings import Finding, Level
 from shapecut.job_boards import Boards
 from shapecut.job_fittings import (
+    BlockingTable,
     FasciaScrews,
     FasciaTable,
     FastenerTable,
@@ -17,6 +18,7 @@ from shapecut.job_fittings import (
     StripTable,
 )
 from shapecut.job_values import SoldLength
+from shapecut.layout.blocking import Block
 from shapecut.layout.drill_marks import ScrewPattern
 from shapecut.layout.fascia import Fascia, FasciaRules, fascia_of
 from shapecut.layout.fasteners import FasteningRules, Fixing, fasteners_of
@@ -37,12 +39,13 @@ from shapecut.stock.materials import (
     needed_blocking,
 )
 from shapecut.stock.plan import plan_cuts
+from shapecut.stock.spares import with_spares
 from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["FittingTables", "fitted_out"]
 
 TIME_LIMIT_S = 1.0
-"""After about this time the search for the cheapest fascia and strips stops."""
+"""After about this time the search for the cheapest blocking, fascia and strips stops."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +56,7 @@ class FittingTables:
     fascia: FasciaTable | None = None
     points: Sequence[PointsTable] = ()
     strips: Sequence[StripTable] = ()
+    blocking: BlockingTable | None = None
 
 
 def fitted_out(
@@ -75,7 +79,7 @@ def fitted_out(
     Raises:
         LayoutError: If an edge does not exist, is an arc where a straight one is needed, or
             something has no room.
-        StockError: If the fascia cannot be cut from what is sold.
+        StockError: If blocking, fascia or strips cannot be cut from what is sold.
     """
     joists = plan.supports.joists if plan.supports else None
     materials: list[Material] = [*bought_boards(BOARDS, plan.cut_plan)]
@@ -88,12 +92,18 @@ def fitted_out(
             Fixing.SCREW: table.screw_price,
         }
         materials += bought_fasteners(fasteners, table.spare_percent / 100, prices)
-    materials += needed_blocking(plan.supports.blocks if plan.supports else ())
+    blocks = plan.supports.blocks if plan.supports else ()
+    blocking_plan = _blocking(blocks, tables.blocking, kerf_mm) if tables.blocking else None
+    if blocking_plan:
+        materials += bought_boards("blocking timber", blocking_plan)
+    else:
+        materials += needed_blocking(blocks)
     fascia, fascia_plan = None, None
     if tables.fascia:
         fascia = _fascia(plan.outline, boards, tables.fascia, joists, lengths)
         blanks = [Blank(part.label, part.length_mm) for part in fascia.parts]
         fascia_plan = _cut(blanks, tables.fascia.lengths, kerf_mm)
+        fascia_plan = with_spares(fascia_plan, tables.fascia.spare_percent / 100)
         materials += bought_boards("fascia boards", fascia_plan)
     strips = tuple(
         strip_runs(plan.outline, _strip_rules(table, lengths)) for table in tables.strips
@@ -103,7 +113,13 @@ def fitted_out(
     rows = tuple(
         point_row(plan.outline, _row_rules(table, lengths), joists) for table in tables.points
     )
-    return Fittings(fasteners, fascia, fascia_plan, rows, strips, tuple(materials))
+    return Fittings(fasteners, fascia, fascia_plan, rows, strips, tuple(materials), blocking_plan)
+
+
+def _blocking(blocks: Sequence[Block], table: BlockingTable, kerf_mm: float) -> CutPlan:
+    """The timber that blocking is cut from."""
+    blanks = [Blank(f"blocking {n}", block.length_mm) for n, block in enumerate(blocks, start=1)]
+    return with_spares(_cut(blanks, table.lengths, kerf_mm), table.spare_percent / 100)
 
 
 def _fastening_rules(table: FastenerTable, boards: Boards, lengths: LengthStyle) -> FasteningRules:

@@ -28,13 +28,14 @@ from shapecut.errors import JobFileError
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.job_corrections import CorrectionTable
 from shapecut.job_edges import BorderTable, BreakerTable, LeftLong
-from shapecut.job_fittings import FasciaTable, FastenerTable, PointsTable, StripTable
+from shapecut.job_fittings import BlockingTable, FasciaTable, FastenerTable, PointsTable, StripTable
 from shapecut.job_hints import HintsTable
 from shapecut.job_papers import Papers
 from shapecut.job_reference import Reference, TapeTable
 from shapecut.job_taped import Taped
 from shapecut.job_values import (
     Length,
+    Percent,
     PlainText,
     PositiveLength,
     SoldLength,
@@ -285,7 +286,10 @@ class StockTable(Table):
         3.0, gt=0, le=3600, description="longest search for cheaper boards"
     )
     keep: Length = length_field("300 mm", "offcuts at least this long are kept for the next job")
-    currency: str = ""
+    spare_percent: Percent = Field(
+        0, description="boards bought on top, of the longest ones that are bought"
+    )
+    currency: PlainText = Field("", max_length=12, description="written behind prices")
 
 
 class Job(Table):
@@ -317,6 +321,7 @@ class Job(Table):
         {}, description="how far boards are cut long at an edge, to be trimmed in place"
     )
     fasteners: FastenerTable | None = Field(None, description="what holds the boards down")
+    blocking: BlockingTable | None = Field(None, description="timber that blocking is cut from")
     fascia: FasciaTable | None = Field(None, description="boards that cover the frame's edges")
     points: tuple[PointsTable, ...] = Field((), description="evenly spaced lights or balusters")
     strips: tuple[StripTable, ...] = Field((), description="goods sold by length, along edges")
@@ -342,6 +347,14 @@ class Job(Table):
             raise ValueError(
                 f'fasteners.kind = "clips" needs grooves, and boards.edges are '
                 f'"{self.boards.edges}"; write edges = "grooved", or kind = "screws"'
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _blocking_goes_between_joists(self) -> Self:
+        if self.blocking and not self.joists:
+            raise ValueError(
+                "blocking needs [joists]: it goes between them; state their spacing, or list them"
             )
         return self
 
@@ -478,7 +491,7 @@ def _mistake(details: ErrorDetails) -> str:
         return f"{key} is missing: {_description(place)}."
     reason = details["msg"].removeprefix("Value error, ")
     if isinstance(details["input"], (Mapping, BaseModel)):
-        return f"{key or 'the job'}: {reason}."
+        return f"{key or 'the job'}: {reason.rstrip('.')}."
     return f"{key} = {_as_written(details['input'])}: {reason[0].lower()}{reason[1:].rstrip('.')}."
 
 

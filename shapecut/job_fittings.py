@@ -1,6 +1,6 @@
 """Tables of the job file for what is fitted besides boards.
 
-They are `[fasteners]`, `[fascia]`, `[[points]]` and `[[strips]]`.
+They are `[fasteners]`, `[blocking]`, `[fascia]`, `[[points]]` and `[[strips]]`.
 """
 
 from typing import Annotated, Literal, Self
@@ -9,6 +9,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from shapecut.job_values import (
     Length,
+    Percent,
     PlainText,
     PositiveLength,
     Price,
@@ -20,9 +21,14 @@ from shapecut.job_values import (
 )
 from shapecut.layout.drill_marks import Ends
 
-__all__ = ["FasciaScrews", "FasciaTable", "FastenerTable", "PointsTable", "StripTable"]
-
-Percent = Annotated[float, Field(ge=0, le=100)]
+__all__ = [
+    "BlockingTable",
+    "FasciaScrews",
+    "FasciaTable",
+    "FastenerTable",
+    "PointsTable",
+    "StripTable",
+]
 
 
 class FastenerTable(Table):
@@ -42,6 +48,13 @@ class FastenerTable(Table):
     clip_price: Price | None = Field(None, description="of one")
     starter_price: Price | None = Field(None, description="of one")
     screw_price: Price | None = Field(None, description="of one")
+
+
+class BlockingTable(Table):
+    """The timber that blocking is cut from, of the joists' width."""
+
+    lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)]
+    spare_percent: Percent = Field(0, description="lengths bought on top")
 
 
 class FasciaScrews(Table):
@@ -70,6 +83,7 @@ class FasciaTable(Table):
         None, description="of the boards that are sold, which are ripped to what is needed"
     )
     lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)]
+    spare_percent: Percent = Field(0, description="boards bought on top")
     shortest: Length = length_field("300 mm", "part of a run that is joined")
     joints_away_from: str | None = Field(
         None, description="the edge from which joints lie as far as can be; evenly if left out"

@@ -263,7 +263,7 @@ def _made(
 ) -> Made:
     """The boards planned on an outline, and what is fitted besides them."""
     planned = _planned(folder, job, given.outline, report)
-    tables = FittingTables(job.fasteners, job.fascia, job.points, job.strips)
+    tables = FittingTables(job.fasteners, job.fascia, job.points, job.strips, job.blocking)
     fittings = fitted_out(
         planned, job.boards, tables, kerf_mm=job.stock.kerf, lengths=_length_style(job)
     )

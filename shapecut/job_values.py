@@ -9,6 +9,7 @@ from shapecut.units import parse_length
 
 __all__ = [
     "Length",
+    "Percent",
     "PlainText",
     "PositiveLength",
     "Price",
@@ -77,6 +78,7 @@ class Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
+Percent = Annotated[float, Field(ge=0, le=100)]
 Price = Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=4)]
 
 

@@ -118,6 +118,10 @@ two_good_faces = false  # true: pieces may also lie face down
 # measured_from = "E1"
 # width = "38 mm"
 # longest_spacing = "400 mm"   # what the boards may span; IRC Table R507.7 if left out
+# The timber that blocking is cut from, to have it in the cost:
+# [blocking]
+# lengths = [{{ length = "3 m", price = 9.80 }}]
+# spare_percent = 10
 
 # Rows longer than any board, joined over joists:
 # [joints]
@@ -174,6 +178,7 @@ keep = "300 mm"       # what is left of a board goes into offcuts.toml from this
 # offcuts = "offcuts.toml"
 # on_hand = [{{ name = "by the shed", length = "1.8 m", avoid = [["0 mm", "60 mm"]] }}]
 # search_seconds = 3  # the longest search for cheaper boards
+# spare_percent = 5   # boards bought on top, of the longest ones that are bought
 # Prices are for one board; leave all of them out and the shortest total length is bought.
 lengths = [
   {{ length = "2.4 m", price = 14.40 }},

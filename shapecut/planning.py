@@ -35,6 +35,7 @@ from shapecut.stock.alternatives import Alternative, alternatives
 from shapecut.stock.blanks import blank_of, turns_of
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.plan import plan_cuts
+from shapecut.stock.spares import with_spares
 from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["OTHERS", "Plan", "plan", "treated"]
@@ -223,6 +224,7 @@ class _Job:
         )
         limit_s = stock.search_seconds if time_limit_s is None else time_limit_s
         cut_plan = self._cut(layout, self._yard(), time_limit_s=limit_s)
+        cut_plan = with_spares(cut_plan, stock.spare_percent / 100)
         layout = replace(layout, findings=findings)
         return Plan(self.outline, reach, layout, cut_plan, supports, edging=edging)
 

@@ -55,11 +55,10 @@ def _board_lines(made: Made) -> Iterator[str]:
     if supports := made.plan.supports:
         joists, blocks = len(supports.joists.lines_mm), len(supports.blocks)
         yield f"joists   {joists}, {counted(blocks, 'piece', 'pieces')} of blocking"
-    counts = Counter(stock.length_mm for stock in cut_plan.bought)
     units, fraction = made.job.papers.units, made.job.papers.fraction
     lengths = ", ".join(
-        f"{count} × {format_stock_length(length, units, fraction)}"
-        for length, count in sorted(counts.items())
+        f"{count} × {format_stock_length(stock.length_mm, units, fraction)}"
+        for stock, count in reversed(cut_plan.purchase.items())
     )
     yield f"buy      {lengths}{_cost(cut_plan, made.job.stock.currency)}"
     if more := _besides(made):
@@ -78,7 +77,11 @@ def _besides(made: Made) -> str:
 
 
 def _cost(cut_plan: CutPlan, currency: str) -> str:
-    proof = "no cheaper way" if cut_plan.proved else f"at best {cut_plan.bound}"
-    if cut_plan.cost is None:
-        return ""
-    return f": {cut_plan.cost} {currency}".rstrip() + f" ({proof})"
+    spares = len(cut_plan.spares)
+    words = [f"{spares} spare"] if spares else []
+    price = ""
+    if cut_plan.purchase_cost is not None:
+        price = f": {cut_plan.purchase_cost} {currency}".rstrip()
+        least = "no cheaper way" if cut_plan.proved else f"at best {cut_plan.bound}"
+        words.append(f"{least} without spares" if spares else least)
+    return f"{price} ({', '.join(words)})" if words else price

@@ -3,6 +3,7 @@
 import csv
 import json
 import math
+import shutil
 from collections import Counter
 from decimal import Decimal
 from io import StringIO
@@ -10,13 +11,20 @@ from pathlib import Path
 
 import pytest
 
-from shapecut.errors import JobFileError, LayoutError
+from shapecut.errors import JobFileError, LayoutError, StockError
 from shapecut.fitting_out import FittingTables, fitted_out
 from shapecut.job import Allowances, StockTable, job_from_text
 from shapecut.job_boards import Boards, JoistTable
-from shapecut.job_fittings import FasciaTable, FastenerTable, PointsTable, StripTable
+from shapecut.job_fittings import (
+    BlockingTable,
+    FasciaTable,
+    FastenerTable,
+    PointsTable,
+    StripTable,
+)
 from shapecut.job_folder import make_into
 from shapecut.layout.fasteners import Fixing
+from shapecut.papers.cut_list import buying_list_csv
 from shapecut.papers.drawing import Drawing, Layer
 from shapecut.papers.drill_list import drill_marks_csv
 from shapecut.papers.fascia_strips import fascia_strips
@@ -26,12 +34,22 @@ from shapecut.planning import plan, treated
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Treatment
 from shapecut.shape.setting_out import SetPoint
+from shapecut.stock.cutplan import Blank, Stock
 from shapecut.stock.materials import Fittings, total_cost
+from shapecut.stock.plan import plan_cuts
+from shapecut.stock.spares import with_spares
+from shapecut.summary import made_lines
 from tests.test_layout_supports import outline_of
 from tests.test_planning_carpentry import JOB
 
 BOARDS = Boards(width="140 mm", thickness="28 mm", gap="5 mm", edges="grooved")
 DECK = outline_of((0, 0), (3000, 0), (3000, 1445), (0, 1445))
+NOSES = outline_of(
+    *((0, 0), (3000, 0), (3000, 1445), (2250, 1445), (2250, 1590), (2050, 1590), (2050, 1445)),
+    *((1250, 1445), (1250, 1590), (1050, 1590), (1050, 1445), (0, 1445)),
+)
+"""The same with two noses 200 mm wide between joists, one row deep."""
+
 NONE = Allowances(wall="0 mm", exposed="0 mm")
 STOCK = StockTable(lengths=[{"length": "3.6 m", "price": 20}, {"length": "4.2 m", "price": 30}])
 JOISTS = JoistTable(spacing="500 mm", measured_from="E4")
@@ -66,6 +84,38 @@ class TestMaterials:
         assert lines["starter fixings"].bought == 8
         assert lines["face screws"].bought == 8
         assert total_cost(made.materials) == Decimal("235.80")
+
+    def test_spare_boards_are_bought_and_cut_from_nothing(self):
+        """Ten boards of 3.6 m at 20: 15 % are one and a half, so 2 spares, 40 more."""
+        stock = STOCK.model_copy(update={"spare_percent": 15.0})
+        made = plan(DECK, BOARDS, NONE, stock)
+        (line,) = fitted_out(made, BOARDS, FittingTables(), kerf_mm=3.0).materials
+        assert (line.needed, line.bought, line.cost) == (10, 12, 240)
+        assert line.wasted == pytest.approx(1 / 6)
+        assert (made.cut_plan.cost, made.cut_plan.purchase_cost) == (200, 240)
+        assert made.cut_plan.proved
+        (bought,) = rows_of(buying_list_csv(made.cut_plan))
+        assert (bought["boards"], bought["price"]) == ("12", "240")
+
+    def test_spares_are_of_the_longest_boards_that_can_be_had(self):
+        yard = [Stock(2400.0, Decimal(10)), Stock(3600.0, Decimal(15), available=2)]
+        blanks = [Blank("1a", 3500.0), *(Blank(f"{i}a", 2300.0) for i in range(2, 12))]
+        made = with_spares(plan_cuts(blanks, yard, kerf_mm=3.0), 0.2)
+        assert [stock.length_mm for stock in made.spares] == [3600.0, 2400.0, 2400.0]
+
+    def test_blocking_is_cut_from_the_timber_that_is_stated(self):
+        """Two under each nose, 500 - 38 mm long; three and their cuts take 1392 mm of 1.6 m."""
+        joists = JoistTable(spacing="500 mm", measured_from="E12")
+        made = plan(NOSES, BOARDS, NONE, STOCK, joists=joists)
+        assert [block.length_mm for block in made.supports.blocks] == pytest.approx([462] * 4)
+        table = BlockingTable(lengths=[{"length": "1.6 m", "price": 4}], spare_percent=10)
+        lines = fitted_out(made, BOARDS, FittingTables(blocking=table), kerf_mm=3.0).materials
+        timber = next(line for line in lines if line.name == "blocking timber")
+        assert (timber.needed, timber.bought, timber.cost) == (2, 3, 12)
+        assert timber.wasted == pytest.approx(1 - 4 * 462 / 3200)
+        short = BlockingTable(lengths=[{"length": "400 mm"}])
+        with pytest.raises(StockError, match=r"blocking 1 is 462\.0 mm long"):
+            fitted_out(made, BOARDS, FittingTables(blocking=short), kerf_mm=3.0)
 
     def test_the_list_as_csv(self):
         made = fitted(fasteners=FastenerTable(clip_price=Decimal("0.50")))
@@ -216,6 +266,7 @@ class TestMaterials:
             ['kind = "clips" needs grooves', '"eased"'],
         ),
         ('[joists]\nspacing = "400 mm"\n[fasteners]\nspare_percent = -5', ["spare_percent"]),
+        ('[blocking]\nlengths = [{length = "3 m"}]', ["blocking needs [joists]"]),
         ("[fascia]\nlengths = []", ["fascia", "frame_depth", "lengths"]),
         ('[[points]]\nname = "light"', ["points", "edge or length"]),
         ('[[points]]\nname = "light"\nedge = "E1"', ["points", "count or at_most"]),
@@ -299,6 +350,26 @@ def test_a_job_with_everything_is_written(tmp_path):
     assert rows_of((tmp_path / "cut" / "drill-marks.csv").read_bytes())
     cautions = [f for f in record["findings"] if "building code" in f["what"]]
     assert len(cautions) == 1
+
+
+def test_console_and_report_tell_the_same_costs(tmp_path):
+    """One spare board; what else is bought makes the total, the same in both."""
+    example = Path(__file__).parent.parent / "examples" / "pond_terrace"
+    shutil.copytree(example, tmp_path / "job")
+    job = (tmp_path / "job" / "job.toml").read_text("utf-8")
+    job = job.replace("[stock]\n", "[stock]\nspare_percent = 1\n", 1)
+    (tmp_path / "job" / "job.toml").write_text(job, "utf-8")
+    made = make_into(tmp_path / "job", tmp_path / "cut", replace=False)
+    buy, also = (
+        next(line for line in made_lines(made) if line.startswith(word)) for word in ("buy", "also")
+    )
+    report = (tmp_path / "cut" / "report.html").read_text("utf-8")
+    boards, total = made.plan.cut_plan.purchase_cost, total_cost(made.fittings.materials)
+    assert f": {boards} EUR (1 spare, " in buy
+    assert f", 1 of them spare, {boards} EUR</p>" in report
+    assert f": {total} EUR with the boards" in also
+    assert f": {total} EUR with the boards.</p>" in report
+    assert total > boards
 
 
 def test_the_terrace_by_the_pond(tmp_path):

@@ -91,6 +91,8 @@ def test_the_job_written_for_a_newcomer_reads_back(photos):
         ("21.35", "-1", ["stock.lengths.0.price", "-1", "0"]),
         ('lengths = [{ length = "12 ft", price = 21.35 }]', "lengths = []", ["at least one"]),
         ("[stock]", "[stok]", ["stok", "did you mean stock"]),
+        ("[stock]", '[stock]\ncurrency = "E\\nUR"', ["stock.currency", "cannot be printed"]),
+        ("[stock]", "[stock]\nspare_percent = 101", ["stock.spare_percent = 101", "100"]),
         ('title = "Boards"', "title = ", ["not TOML", "line 2"]),
         ("[edges]", "[papers]\npage = 'A5'\n[edges]", ["papers.page", "A5", "Tabloid"]),
         ("[edges]", "[cards]\nown = { dictionary = 'x' }\n[edges]", ["cards.own", "side"]),

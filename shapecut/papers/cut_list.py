@@ -4,7 +4,6 @@ Lengths have a column in mm, with a decimal point and no unit, and one in inches
 fraction.
 """
 
-from collections import Counter
 from collections.abc import Callable, Sequence
 
 from shapecut.layout.layout import Layout

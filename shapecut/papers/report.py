@@ -120,7 +120,7 @@ def report_html(
         *fittings.findings,
     )
     parts = [
-        glance(verdict, plan, findings, settings),
+        glance(verdict, plan, fittings.materials, findings, settings),
         _plan_section(layout, fittings, title, settings.lengths),
         _photo_section(overlays),
         boards_section(layout, plan, settings, alternatives),

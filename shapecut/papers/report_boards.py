@@ -14,6 +14,9 @@ from shapecut.stock.sawing import SawCut, saw_cuts
 
 __all__ = ["boards_section"]
 
+NOTHING_MM = 0.05
+"""Less is written as nought."""
+
 
 def boards_section(
     layout: Layout,
@@ -78,11 +81,10 @@ def _board_figure(
         ("cut", "lower edge", "upper edge", "blade", "pieces"),
         [_cut_row(n, cut, lengths) for n, cut in enumerate(saw_cuts(board), start=1)],
     )
-    kept = "; ".join(_kept(offcut, lengths) for offcut in board.leftover)
-    rest = f"{lengths(board.offcut_mm)}{f', kept as {kept}' if kept else ''}"
+    left_over = f"<p>{escape(_left_over(board, lengths))}</p>"
     return (
         f'<div class="board"><h3>{escape(heading)}</h3>{scrolling(heading, drawing)}'
-        f'<div class="abreast">{pieces}{cuts}</div><p>Left over: {escape(rest)}</p></div>'
+        f'<div class="abreast">{pieces}{cuts}</div>{left_over}</div>'
     )
 
 
@@ -93,5 +95,18 @@ def _cut_row(number: int, cut: SawCut, lengths: Lengths) -> tuple[str, ...]:
     return (str(number), *map(lengths, cut.marks_mm), str(cut.blade), labels)
 
 
+def _left_over(board: CutBoard, lengths: Lengths) -> str:
+    """What is left of a board, and what of it is worth keeping."""
+    if board.leftover:
+        return f"Left over, to keep: {'; '.join(_kept(one, lengths) for one in board.leftover)}."
+    if board.offcut_mm < NOTHING_MM:
+        return "Nothing is left over."
+    return f"Left over, not worth keeping: {lengths(board.offcut_mm)}."
+
+
 def _kept(offcut: Offcut, lengths: Lengths) -> str:
-    return f"{offcut.name} ({lengths(offcut.length_mm)})"
+    """An offcut's length; of one with slanted ends, that of either edge."""
+    lower, upper = (end - begin for begin, end in (offcut.lower_mm, offcut.upper_mm))
+    if abs(lower - upper) < NOTHING_MM:
+        return f"{offcut.name}, {lengths(lower)} long"
+    return f"{offcut.name}, {lengths(lower)} on its lower edge, {lengths(upper)} on its upper"

@@ -1,6 +1,5 @@
 """The top of the report: is the measurement good enough, what to buy, what to watch for."""
 
-from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
 from html import escape
@@ -11,12 +10,17 @@ from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.verdict import Verdict
 from shapecut.stock.alternatives import used_mm
 from shapecut.stock.cutplan import CutPlan
+from shapecut.stock.materials import BOARDS, Material, total_cost
 
 __all__ = ["glance"]
 
 
 def glance(
-    verdict: Verdict, plan: CutPlan, findings: Sequence[Finding], settings: ReportSettings
+    verdict: Verdict,
+    plan: CutPlan,
+    materials: Sequence[Material],
+    findings: Sequence[Finding],
+    settings: ReportSettings,
 ) -> str:
     """Write the three answers that decide."""
     grave = [finding for finding in findings if finding.level is not Level.NOTE]
@@ -26,8 +30,9 @@ def glance(
         f'<p class="big">{_verdict_badge(verdict)}{escape(verdict.headline)}</p>\n'
         f"<p>{escape(verdict.detail)}</p>"
     )
+    buying = _buying(plan, materials, settings)
     cells = (
-        f"<div>{good}</div>\n<div><h2>What to buy</h2>\n{_buying(plan, settings)}</div>\n"
+        f"<div>{good}</div>\n<div><h2>What to buy</h2>\n{buying}</div>\n"
         f'<div class="all"><h2>What to watch for</h2>\n{watch}</div>'
     )
     return f'<section aria-label="At a glance" class="glance">\n{cells}\n</section>'
@@ -38,24 +43,39 @@ def _verdict_badge(verdict: Verdict) -> str:
     return "" if verdict.level is Level.NOTE else f"{badge(verdict.level)} "
 
 
-def _buying(plan: CutPlan, settings: ReportSettings) -> str:
-    counts = Counter(plan.bought)
-    bought = sum(counts.values())
+def _buying(plan: CutPlan, materials: Sequence[Material], settings: ReportSettings) -> str:
+    purchase, price = plan.purchase, plan.purchase_cost
+    bought, spares = sum(purchase.values()), len(plan.spares)
     lines = [
         f"<li>{count} × {escape(settings.lengths.stock(stock.length_mm))}</li>"
-        for stock, count in sorted(counts.items(), key=lambda item: -item[0].length_mm)
+        for stock, count in purchase.items()
     ]
-    cost = f", {_money(plan.cost, settings.currency)}" if plan.cost is not None else ""
-    boards = "board" if bought == 1 else "boards"
+    on_hand = len({board.number for board in plan.boards if board.stock.on_hand})
+    counts = (
+        f"{bought} board{'' if bought == 1 else 's'}",
+        *([f"{spares} of them spare"] if spares else []),
+        *([_money(price, settings.currency)] if price is not None else []),
+        *([f"and {on_hand} on hand"] if on_hand else []),
+    )
     used = sum(used_mm(board) for board in plan.boards if board.stock.on_hand is None)
     waste = 100 * (1 - used / plan.bought_mm) if bought else 0.0
-    on_hand = len(plan.boards) - bought
-    offcuts = f", and {on_hand} on hand" if on_hand else ""
+    of = "the length that is cut" if spares else "the length"
     return (
-        f'<p class="big">{bought} {boards}{escape(cost)}{offcuts}</p>\n'
+        f'<p class="big">{escape(", ".join(counts))}</p>\n'
         f"<ul>{''.join(lines)}</ul>\n"
-        f"<p>{waste:.0f} % of the length is not used. {escape(_proof(plan, settings))}</p>"
+        f"{_besides(materials, settings)}"
+        f"<p>{waste:.0f} % of {of} is not used. {escape(_proof(plan, settings))}</p>"
     )
+
+
+def _besides(materials: Sequence[Material], settings: ReportSettings) -> str:
+    """What is needed besides boards, and what everything with a price costs together."""
+    others = dict.fromkeys(one.name for one in materials if one.name != BOARDS)
+    if not others:
+        return ""
+    total = total_cost(materials)
+    cost = f": {_money(total, settings.currency)} with the boards" if total is not None else ""
+    return f"<p>Also {escape(', '.join(others))}{escape(cost)}.</p>\n"
 
 
 def _proof(plan: CutPlan, settings: ReportSettings) -> str:

@@ -5,10 +5,12 @@ Glossary:
     stock: a length the yard sells, with its price.
     kerf: the width of material one saw cut turns to dust.
     offcut: what is left of a board after its last cut; on hand, one left over from an earlier job.
+    spare: a board bought on top of those that are cut, for one that splits or is cut wrongly.
     reference end: the end that every mark on a board is measured from, the squared one.
     abreast: side by side in one length of board, which is ripped after it is cut off.
 """
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -165,6 +167,7 @@ class CutPlan:
         proved: True when no cheaper plan exists.
         findings: What a buyer must know.
         unused: Offcuts on hand that the plan does not touch.
+        spares: Boards to buy besides those that are cut; no part of the cost.
     """
 
     boards: tuple[CutBoard, ...]
@@ -174,15 +177,29 @@ class CutPlan:
     proved: bool
     findings: tuple[Finding, ...] = ()
     unused: tuple[Offcut, ...] = ()
+    spares: tuple[Stock, ...] = ()
+
+    @property
+    def purchase(self) -> dict[Stock, int]:
+        """How many boards to buy of each stock, spares among them, the longest first."""
+        counts = Counter((*self.bought, *self.spares))
+        return dict(sorted(counts.items(), key=lambda item: -item[0].length_mm))
+
+    @property
+    def purchase_cost(self) -> Decimal | None:
+        """What they cost together, and what is on hand; None where prices are not stated."""
+        if self.cost is None:
+            return None
+        return self.cost + sum((stock.price or Decimal(0) for stock in self.spares), Decimal(0))
 
     @property
     def bought(self) -> Iterator[Stock]:
-        """The boards to buy."""
+        """The boards to buy and cut."""
         return (board.stock for board in self.boards if board.stock.on_hand is None)
 
     @property
     def bought_mm(self) -> float:
-        """Total length bought."""
+        """Their total length."""
         return sum(stock.length_mm for stock in self.bought)
 
     @property

@@ -17,7 +17,7 @@ from shapecut.layout.fasteners import Fasteners, Fixing, with_spare
 from shapecut.layout.point_rows import PointRow
 from shapecut.layout.strip_goods import StripRuns
 from shapecut.stock.alternatives import used_mm
-from shapecut.stock.cutplan import CutPlan, Stock
+from shapecut.stock.cutplan import CutPlan
 
 __all__ = [
     "BOARDS",
@@ -32,8 +32,8 @@ __all__ = [
 BOARDS = "boards"
 """What the boards of the rows are called in the list."""
 
-ROUND_TO_MM = 1.0
-"""Pieces of blocking that differ by less are one length."""
+BLOCKING_DECIMALS = 1
+"""Of mm: pieces of blocking that are written alike are one length."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +73,7 @@ class Fittings:
         rows: Of evenly spaced points.
         strips: Goods along edges.
         materials: All that is to be bought, the boards among it.
+        blocking_plan: From which timber the blocking is cut, where it is stated.
     """
 
     fasteners: Fasteners | None = None
@@ -81,25 +82,23 @@ class Fittings:
     rows: tuple[PointRow, ...] = ()
     strips: tuple[StripRuns, ...] = ()
     materials: tuple[Material, ...] = ()
+    blocking_plan: CutPlan | None = None
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What a fitter must know of them."""
-        parts = (self.fasteners, self.fascia, self.fascia_plan, *self.rows, *self.strips)
+        plans = (self.fascia_plan, self.blocking_plan)
+        parts = (self.fasteners, self.fascia, *plans, *self.rows, *self.strips)
         return tuple(finding for part in parts if part for finding in part.findings)
 
 
 def bought_boards(name: str, plan: CutPlan) -> Iterator[Material]:
-    """A line for each length that a plan buys, the longest first."""
-    for stock in sorted(set(plan.bought), key=_longest_first):
+    """A line for each length that a plan buys, the longest first; waste is that of the cuts."""
+    for stock, bought in plan.purchase.items():
         boards = [board for board in plan.boards if board.stock == stock]
         used = sum(map(used_mm, boards))
         wasted = 1 - used / (len(boards) * stock.length_mm)
-        yield Material(name, stock.length_mm, len(boards), len(boards), stock.price, wasted)
-
-
-def _longest_first(stock: Stock) -> float:
-    return -stock.length_mm
+        yield Material(name, stock.length_mm, len(boards), bought, stock.price, wasted)
 
 
 def bought_fasteners(
@@ -112,7 +111,7 @@ def bought_fasteners(
 
 def needed_blocking(blocks: Sequence[Block]) -> Iterator[Material]:
     """A line for each length of blocking that is proposed."""
-    counts = Counter(round(block.length_mm / ROUND_TO_MM) * ROUND_TO_MM for block in blocks)
+    counts = Counter(round(block.length_mm, BLOCKING_DECIMALS) for block in blocks)
     for length, count in sorted(counts.items(), reverse=True):
         yield Material("blocking", length, count, count)
 
