@@ -52,9 +52,9 @@ def piece_hatching(
     runs = [run for loop in piece.region.loops for run in saw_runs(loop, board_width_mm)]
     if not runs:
         return ()
-    cuts = shapely.MultiLineString(
+    cuts = shapely.multilinestrings(
         [
-            np.vstack([curve.flattened(FLATTENING_MM) for curve in run.curves]).tolist()
+            shapely.linestrings(np.vstack([curve.flattened(FLATTENING_MM) for curve in run.curves]))
             for run in runs
         ]
     )
@@ -74,7 +74,8 @@ def _hatched(waste: shapely.Geometry, width_mm: float) -> Iterator[Stroke]:
         return
     left, _, right, _ = waste.bounds
     starts = np.arange(np.floor((left - width_mm) / STEP_MM), right / STEP_MM) * STEP_MM
-    ladder = shapely.MultiLineString([[(x, 0.0), (x + width_mm, width_mm)] for x in starts])
+    rungs = np.stack([starts, 0 * starts, starts + width_mm, 0 * starts + width_mm], axis=1)
+    ladder = shapely.multilinestrings(shapely.linestrings(rungs.reshape(-1, 2, 2)))
     parts = shapely.get_parts(waste.intersection(ladder))
     strokes = parts[(shapely.get_num_points(parts) == 2) & (shapely.length(parts) > CLEAR_MM)]
     for (x0, y0), (x1, y1) in shapely.get_coordinates(strokes).reshape(-1, 2, 2).tolist():
