@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from shapecut.capture.photo import Photo
 from shapecut.findings import Finding, Level
 from shapecut.papers.closeups import closeups
+from shapecut.papers.edge_points import points_beside
 from shapecut.papers.length_uncertainty import length_u95_mm
 from shapecut.papers.markup import Lengths
 from shapecut.papers.overlay import Overlay, overlays
@@ -242,6 +243,21 @@ def test_the_outline_is_drawn_where_the_photograph_shows_it(measured):
     # Nothing but a thin line is drawn: its ink is about its length times three pixels.
     length = sum(edge.curve.length for edge in plan_by_hand.outline().edges)
     assert drawn.sum() < 5 * length
+
+
+def test_a_light_band_shows_how_sure_each_edge_is(measured):
+    """E1, known to ±0.42 mm, 20 times enlarged: 8.4 mm to both sides, which are 8.4 px."""
+    picture = embedded(measured).astype(int).sum(axis=2) / 3
+    edge = next(edge for edge in plan_by_hand.outline().edges if edge.name == "E1")
+    light = {}
+    for aside in (-11.0, -6.0, 6.0, 11.0):
+        quarter = points_beside(edge.curve, aside, edge.curve.length / 4)[1:2]
+        (place,) = straight_above().px_from_mm(quarter)
+        light[aside] = picture[tuple(np.round(place[::-1]).astype(int))]
+
+    assert min(light[-6.0], light[6.0]) > 160
+    assert max(light[-11.0], light[11.0]) < 140
+    assert "drawn 20 times as wide as it is" in Page(measured).text
 
 
 def test_busy_photographs_do_not_make_the_report_heavy():

@@ -1,6 +1,7 @@
 """Magnified crops of the photographs at the places that findings are about.
 
-Each shows the photograph twice, side by side: as it is, and with the outline drawn over it.
+Each shows the photograph twice, side by side: as it is, and with the outline drawn over it in a
+light band, in which it lies with 95 %, to scale.
 """
 
 from collections.abc import Sequence
@@ -12,6 +13,8 @@ from numpy.typing import NDArray
 
 from shapecut.capture.photo import Photo
 from shapecut.findings import Finding, Level
+from shapecut.papers.edge_points import points_beside
+from shapecut.papers.length_uncertainty import COVERAGE
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Point
 from shapecut.survey.survey import Survey
@@ -29,10 +32,13 @@ ALL_BYTES = 200_000
 """All crops together take no more than this, unless the last of the qualities takes more."""
 QUALITIES = (80, 65, 50, 35)
 """Of the JPEG files, tried from the best."""
-LINE = (196, 0, 98)
-"""Colour of the outline (red, green, blue)."""
+LINE, BAND = (196, 0, 98), (255, 255, 255)
+"""Colours of the outline and of the band round it (red, green, blue)."""
+BAND_COVERS = 0.45
+"""How much of the photograph a band hides."""
 SUBPIXEL_BITS = 4
-FLATTENING_MM = 0.1
+SPACING_MM = 2.0
+"""The outline is drawn through points this close."""
 
 
 @dataclass(frozen=True)
@@ -127,22 +133,26 @@ def _drawn_over(
     px_per_mm: float,
 ) -> NDArray[np.uint8]:
     corner, scale = _window(px, px_per_mm)
-    drawn = pixels.copy()
-    for edge in outline.edges:
-        points = _densely(edge.curve.flattened(FLATTENING_MM))
-        places = np.column_stack([points, np.full(len(points), height_mm)])
-        at = (view.px_from_mm(places) - corner) * scale
+
+    def fixed(points: NDArray[np.float64]) -> NDArray[np.int32]:
+        """Places in the plane as `cv2` takes them; those far outside the crop left out."""
+        at = view.px_from_mm(np.column_stack([points, np.full(len(points), height_mm)]))
+        at = (at - corner) * scale
         at = at[(np.abs(at - SIDE_PX / 2) < 4 * SIDE_PX).all(axis=1)]
-        fixed = np.round(at * 2**SUBPIXEL_BITS).astype(np.int32)
-        cv2.polylines(drawn, [fixed], False, LINE, 1, cv2.LINE_AA, SUBPIXEL_BITS)
-    return drawn
+        return np.asarray(np.round(at * 2**SUBPIXEL_BITS), np.int32)
 
-
-def _densely(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Points along a chain (N, 2), a few millimetres apart, since lenses bend straight lines."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    at = np.union1d(along, np.arange(0.0, along[-1], 5.0))
-    return np.column_stack([np.interp(at, along, points[:, k]) for k in range(2)])
+    covered = pixels.copy()
+    for edge in outline.edges:
+        if aside := COVERAGE * (edge.u_mm or 0.0):
+            one, other = (points_beside(edge.curve, by, SPACING_MM) for by in (aside, -aside))
+            rim = fixed(np.vstack([one, other[::-1]]))
+            if len(rim):
+                cv2.fillPoly(covered, [rim], BAND, cv2.LINE_AA, SUBPIXEL_BITS)
+    drawn = np.asarray(cv2.addWeighted(covered, BAND_COVERS, pixels, 1 - BAND_COVERS, 0.0))
+    for edge in outline.edges:
+        points = fixed(points_beside(edge.curve, 0.0, SPACING_MM))
+        cv2.polylines(drawn, [points], False, LINE, 1, cv2.LINE_AA, SUBPIXEL_BITS)
+    return np.asarray(drawn, np.uint8)
 
 
 def _encoded(pixels: NDArray[np.uint8], largest_bytes: int) -> bytes:

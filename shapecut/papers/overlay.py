@@ -1,6 +1,5 @@
-"""The traced outline drawn over a photograph, small enough to go into a report."""
+"""The traced outline and how sure it is, drawn over a photograph small enough for a report."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,8 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.capture.photo import Photo
+from shapecut.papers.edge_points import points_beside
+from shapecut.papers.length_uncertainty import COVERAGE
 from shapecut.progress import side_by_side
 from shapecut.shape.curves import Curve
+from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline, whole_name
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import View
@@ -23,9 +25,19 @@ LARGEST_SIDES_PX = (1600, 1280, 1024, 800, 640, 480)
 QUALITY = 78
 
 POINT_SPACING_MM = 10.0
-"""Edges are drawn through points this close, since a lens bends even straight ones."""
+"""Edges are drawn through points this close."""
 
 SUBPIXEL_BITS = 4
+
+WIDEST_BAND = 0.02
+"""Half the band of the least sure edge, as it is drawn, is no more than this share of the longest
+straight distance along or across the outline."""
+
+ENLARGED = (200, 100, 50, 20, 10, 5, 2, 1)
+"""How many times wider than they are bands may be drawn."""
+
+BAND_COVERS = 0.45
+"""How much of the photograph a band hides."""
 
 RIM, LINE = (255, 255, 255), (196, 0, 98)
 """Colours (red, green, blue): a dark line in a white rim shows on light and on dark floors."""
@@ -33,10 +45,18 @@ RIM, LINE = (255, 255, 255), (196, 0, 98)
 
 @dataclass(frozen=True)
 class Overlay:
-    """A reduced photograph with the outline drawn over it: the photograph's name, and a JPEG."""
+    """A reduced photograph with the outline drawn over it.
+
+    Attributes:
+        photo: Its name.
+        jpeg: The picture.
+        enlarged: How many times wider than it is the band round each edge is drawn, in which the
+            edge lies with 95 %; None where nothing is known of how sure it is.
+    """
 
     photo: str
     jpeg: bytes
+    enlarged: int | None = None
 
 
 def overlays(
@@ -55,26 +75,43 @@ def overlays(
         One for each view, in order.
     """
     share = largest_bytes // len(survey.views)
+    enlarged = _enlarged(outline)
 
     def drawn_over(view: View) -> Overlay:
         photo = photos[view.photo]
         data = b""
         for side in LARGEST_SIDES_PX:
-            data = _encoded(_drawn(photo, view, outline, survey.height_mm, side))
+            data = _encoded(_drawn(photo, view, outline, survey.height_mm, side, enlarged or 0))
             if len(data) <= share:
                 break
-        return Overlay(photo.name, data)
+        return Overlay(photo.name, data, enlarged)
 
     return tuple(side_by_side(drawn_over, survey.views))
 
 
+def _enlarged(outline: Outline) -> int | None:
+    """By how much bands are drawn wider, so that the widest is seen and none hides too much."""
+    worst = max((edge.u_mm or 0.0 for edge in outline.edges), default=0.0)
+    if not worst:
+        return None
+    left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
+    widest = WIDEST_BAND * max(right - left, high - low)
+    return next((by for by in ENLARGED if by * COVERAGE * worst <= widest), 1)
+
+
 def _drawn(
-    photo: Photo, view: View, outline: Outline, height_mm: float, largest_side: int
+    photo: Photo,
+    view: View,
+    outline: Outline,
+    height_mm: float,
+    largest_side: int,
+    enlarged: int,
 ) -> NDArray[np.uint8]:
     width, height = photo.size
     scale = min(1.0, largest_side / max(photo.size))
     size = (round(width * scale), round(height * scale))
     pixels = np.asarray(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    _draw_bands(pixels, view, outline, height_mm, scale, enlarged)
     seen = {edge.name: _seen(view, edge.curve, height_mm, scale) for edge in outline.edges}
     for colour, thickness in ((RIM, 5), (LINE, 2)):
         for points in seen.values():
@@ -90,10 +127,31 @@ def _drawn(
     return pixels
 
 
-def _seen(view: View, curve: Curve, height_mm: float, scale: float) -> NDArray[np.float64]:
-    """(N, 2) pixels of the reduced picture along a curve."""
-    count = max(2, math.ceil(curve.length / POINT_SPACING_MM) + 1)
-    places = np.array([(*curve.at(f), height_mm) for f in np.linspace(0.0, 1.0, count)])
+def _draw_bands(
+    pixels: NDArray[np.uint8],
+    view: View,
+    outline: Outline,
+    height_mm: float,
+    scale: float,
+    enlarged: int,
+) -> None:
+    """Lighten the picture round every edge as far as it may lie off, so many times enlarged."""
+    covered = pixels.copy()
+    for edge in outline.edges:
+        aside = enlarged * COVERAGE * (edge.u_mm or 0.0)
+        if aside:
+            one, other = (_seen(view, edge.curve, height_mm, scale, by) for by in (aside, -aside))
+            rim = np.round(np.vstack([one, other[::-1]]) * 2**SUBPIXEL_BITS).astype(np.int32)
+            cv2.fillPoly(covered, [rim], RIM, cv2.LINE_AA, SUBPIXEL_BITS)
+    cv2.addWeighted(covered, BAND_COVERS, pixels, 1 - BAND_COVERS, 0.0, dst=pixels)
+
+
+def _seen(
+    view: View, curve: Curve, height_mm: float, scale: float, aside_mm: float = 0.0
+) -> NDArray[np.float64]:
+    """(N, 2) pixels of the reduced picture along a curve, or so far to the left of it."""
+    points = points_beside(curve, aside_mm, POINT_SPACING_MM)
+    places = np.column_stack([points, np.full(len(points), height_mm)])
     # Pixel centres are whole numbers in both pictures, hence the halves.
     return np.asarray((view.px_from_mm(places) + 0.5) * scale - 0.5)
 

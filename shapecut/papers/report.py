@@ -231,8 +231,14 @@ def _photo_section(overlays: Sequence[Overlay]) -> str:
         return ""
     figures = []
     for overlay in overlays:
-        caption = f"{overlay.photo} with the traced outline and the names of its edges"
-        figures.append(picture(overlay.jpeg, f"Photograph {caption}", caption))
+        about = f"{overlay.photo} with the traced outline and the names of its edges"
+        band = (
+            "; with 95 % each edge lies in the light band round it, drawn "
+            f"{overlay.enlarged} times as wide as it is"
+            if overlay.enlarged
+            else ""
+        )
+        figures.append(picture(overlay.jpeg, f"Photograph {about}", about + band))
     return section("photos", "Photographs", f'<div class="abreast">{"".join(figures)}</div>')
 
 
@@ -252,7 +258,7 @@ def _figures(closeups: Sequence[Closeup], lengths: Lengths) -> str:
         about = f"{closeup.finding.where} in {closeup.photo}"
         caption = (
             f"{about}: {lengths.short(SIDE_MM)} of the template, as photographed and with the "
-            f"outline. {closeup.finding.what}"
+            f"outline in the band in which it lies with 95 %. {closeup.finding.what}"
         )
         figures.append(picture(closeup.jpeg, f"Photograph of {about}, magnified", caption))
     return f'<div class="abreast">{"".join(figures)}</div>' if figures else ""
