@@ -15,6 +15,8 @@ from shapecut.errors import ShapecutError
 from shapecut.layout.layout import Piece
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
+from shapecut.papers.card_sketch import card_sketch
+from shapecut.papers.card_words import CardWords, cards_in_order
 from shapecut.papers.cut_card import CutCard
 from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.marking_out import cut_card, rounding_step
@@ -178,3 +180,15 @@ def polygon_piece(corners: list[tuple[float, float]]) -> Piece:
     sides = zip(corners, (*corners[1:], corners[0]), strict=True)
     region = Region(tuple(Side(Line(*ends)) for ends in sides))
     return Piece("1a", 1, region, Placement(), max(x for x, _ in corners))
+
+
+def test_what_lies_abreast_is_not_hatched_as_waste():
+    """Two boards ripped from one: the sketch of each hatches only what is left between them."""
+    low = polygon_piece([(0, 0), (600, 0), (600, 60), (0, 60)])
+    high = replace(polygon_piece([(0, 80), (600, 80), (600, 140), (0, 140)]), label="2a")
+    cuts = (Cut("1a", 0.0, 600.0), Cut("2a", 0.0, 600.0))
+    plan = replace(cut_plan(), boards=(replace(cut_plan().boards[0], cuts=cuts),))
+    words = CardWords.about((), {}, units="mm", denominator=16)
+    for one in cards_in_order(replace(layout(), pieces=(low, high)), plan, words):
+        heights = np.vstack(card_sketch(one.lying, one.card).hatching)[:, 1]
+        assert (heights.min(), heights.max()) == pytest.approx((60.0, 80.0))

@@ -7,10 +7,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from shapecut.layout.layout import Piece
 from shapecut.papers.cut_card import CutCard
+from shapecut.papers.on_board import OnBoard
 from shapecut.shape.placement import Point
 from shapecut.shape.polygons import flattened
+from shapecut.shape.region import Loop
 
 __all__ = ["CardSketch", "card_sketch"]
 
@@ -49,21 +50,18 @@ class CardSketch:
     breaks: tuple[float, ...]
 
 
-def card_sketch(piece: Piece, card: CutCard) -> CardSketch:
-    """Draw the sketch of a card's piece."""
-    shortened = _Shortened.about(card, piece.length_mm)
-    loops = [
-        shortened.points(np.vstack([points, points[:1]]))
-        for loop in piece.region.loops
-        for points in [flattened(loop, tolerance_mm=FLATTENING_MM)]
-    ]
+def card_sketch(lying: OnBoard, card: CutCard) -> CardSketch:
+    """Draw the sketch of a card's piece; what lies abreast of it is no waste."""
+    shortened = _Shortened.about(card, lying.piece.length_mm)
+    loops = [shortened.loop(loop) for loop in lying.piece.region.loops]
+    others = [[shortened.loop(loop) for loop in region.loops] for region in lying.beside]
     marks = shortened.points(np.array([(mark.along_mm, mark.across_mm) for mark in card.marks]))
     length = float(shortened.drawn[-1])
     return CardSketch(
         length,
         card.width_mm,
         tuple(loops),
-        _hatching(loops, length, card.width_mm),
+        _hatching([loops, *others], length, card.width_mm),
         tuple((float(x), float(y)) for x, y in marks),
         shortened.breaks(),
     )
@@ -88,18 +86,22 @@ class _Shortened:
         """(N, 2) points of the board as they are drawn."""
         return np.column_stack([np.interp(points[:, 0], self.true, self.drawn), points[:, 1]])
 
+    def loop(self, loop: Loop) -> Chain:
+        """A loop of the board as it is drawn, closed."""
+        points = flattened(loop, tolerance_mm=FLATTENING_MM)
+        return self.points(np.vstack([points, points[:1]]))
+
     def breaks(self) -> tuple[float, ...]:
         """The middles of the shortened stretches."""
         shorter = np.flatnonzero(np.diff(self.true) > np.diff(self.drawn) + 1e-9)
         return tuple(float(self.drawn[k] + self.drawn[k + 1]) / 2 for k in shorter)
 
 
-def _hatching(loops: Sequence[Chain], length: float, width: float) -> tuple[Chain, ...]:
-    """Strokes at 45° over the board where the piece is not."""
-    outer, *holes = loops
-    waste = shapely.box(0.0, 0.0, length, width).difference(shapely.Polygon(outer, holes))
-    step = HATCH_SHARE * width
-    starts = np.arange(-width, length, step)
+def _hatching(kept: Sequence[Sequence[Chain]], length: float, width: float) -> tuple[Chain, ...]:
+    """Strokes at 45° over the board where none of the pieces is that are kept."""
+    pieces = shapely.union_all([shapely.Polygon(outer, holes) for outer, *holes in kept])
+    waste = shapely.box(0.0, 0.0, length, width).difference(pieces)
+    starts = np.arange(-width, length, HATCH_SHARE * width)
     lines = shapely.MultiLineString([[(x, 0.0), (x + width, width)] for x in starts])
     parts = shapely.get_parts(waste.intersection(lines))
     return tuple(np.asarray(part.coords) for part in parts if part.length > 0)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.cut_card import CardCut, CardMark, CutCard
 from shapecut.papers.marking_out import cut_card, rounding_step
-from shapecut.papers.on_board import OnBoard, on_board
+from shapecut.papers.on_board import OnBoard, on_their_boards
 from shapecut.shape.outline import Edge, Treatment
 from shapecut.stock.cutplan import Cut, CutBoard, CutPlan
 from shapecut.stock.turns import Turn
@@ -143,13 +143,13 @@ class WrittenCard:
 
 def cards_in_order(layout: Layout, plan: CutPlan, words: CardWords) -> Iterator[WrittenCard]:
     """The cards of all pieces, in the order in which the boards are sawn."""
-    pieces = {piece.label: piece for piece in layout.pieces}
+    lying = {one.piece.label: one for one in on_their_boards(layout, plan)}
     width_mm, step_mm = layout.board.width_mm, rounding_step(words.units, words.denominator)
     for board in plan.boards:
         for place, cut in enumerate(board.cuts):
-            lying = on_board(pieces[cut.label], cut, width_mm)
-            card = cut_card(lying.piece, width_mm, step_mm=step_mm)
-            yield WrittenCard(lying, card, words.heading(card, board, place))
+            one = lying[cut.label]
+            card = cut_card(one.piece, width_mm, step_mm=step_mm)
+            yield WrittenCard(one, card, words.heading(card, board, place))
 
 
 def _face(cut: Cut) -> str:

@@ -126,7 +126,7 @@ class _Sheets:
         """The sketch, and the place in the plan on its right."""
         width = self.width - 2 * MARGIN_MM
         place = PLACE_SHARE * width
-        sketch = card_sketch(one.piece, one.card)
+        sketch = card_sketch(one.lying, one.card)
         room = width - place - COLUMN_GAP_MM
         draw_sketch(self.canvas, one.card, sketch, (MARGIN_MM, low), room)
         at = (MARGIN_MM + width - place, low)

@@ -68,7 +68,7 @@ def on_board(piece: Piece, cut: Cut, width_mm: float) -> OnBoard:
 
 
 def on_their_boards(layout: Layout, plan: CutPlan) -> Iterator[OnBoard]:
-    """All pieces in the order of the layout, with those that lie abreast of them."""
+    """The pieces that are cut, in the order of the layout, with what lies abreast of them."""
     width_mm = layout.board.width_mm
     pieces = {piece.label: piece for piece in layout.pieces}
     lying: dict[str, OnBoard] = {}
@@ -81,4 +81,4 @@ def on_their_boards(layout: Layout, plan: CutPlan) -> Iterator[OnBoard]:
                 if there is not cut and there.start_mm < cut.end_mm and cut.start_mm < there.end_mm
             )
             lying[cut.label] = replace(one, beside=beside)
-    return (lying[piece.label] for piece in layout.pieces)
+    return (lying[piece.label] for piece in layout.pieces if piece.label in lying)

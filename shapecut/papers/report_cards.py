@@ -1,5 +1,6 @@
 """The report's cut cards: each piece in little, with its marks and cuts in words."""
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from itertools import pairwise
@@ -62,7 +63,7 @@ def _place(one: WrittenCard, little: PlanMap) -> str:
 
 def _card(one: WrittenCard, little: PlanMap, words: CardWords) -> str:
     card = one.card
-    drawing = drawing_of_sketch(card, card_sketch(one.piece, card))
+    drawing = drawing_of_sketch(card, card_sketch(one.lying, card))
     marks = "".join(
         f"<li><b>{escape(mark.name)}</b> {escape(words.mark(mark))}</li>" for mark in card.marks
     )
@@ -85,6 +86,7 @@ def drawing_of_sketch(card: CutCard, sketch: CardSketch) -> Drawing:
         *_strokes(sketch.contour, Layer.CUT),
         *_breaks(sketch),
         *_names(card, sketch),
+        _reference(sketch),
     ]
     return Drawing(f"Sketch of piece {card.label} on its board", tuple(items))
 
@@ -116,9 +118,20 @@ def _breaks(sketch: CardSketch) -> Iterator[Stroke]:
         yield from _strokes(ends, Layer.REFERENCE)
 
 
+def _reference(sketch: CardSketch) -> Text:
+    """What the left end is, read upwards."""
+    height = _name_height(sketch)
+    at = (-1.4 * height, sketch.width / 2)
+    return Text("reference end", at, 0.7 * height, Layer.EDGE_NAME, math.pi / 2)
+
+
+def _name_height(sketch: CardSketch) -> float:
+    return max(NAME_SHARE * sketch.width, NAME_SHARE_OF_LENGTH * sketch.length)
+
+
 def _names(card: CutCard, sketch: CardSketch) -> Iterator[Text]:
     """The numbers of the marks, outside the board beside those on its edges."""
-    height = max(NAME_SHARE * sketch.width, NAME_SHARE_OF_LENGTH * sketch.length)
+    height = _name_height(sketch)
     for mark, (x, y) in zip(card.marks, sketch.marks, strict=True):
         if "." not in mark.name:
             up = 1.0 if 2 * y > sketch.width else -1.0
