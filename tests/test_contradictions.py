@@ -1,0 +1,107 @@
+"""Rules that contradict each other or the place, each answered by name and with nothing written."""
+
+import json
+
+import pytest
+
+from tests.test_cli import files_under, run
+
+CORNERS = [(0, 0), (5000, 0), (5000, 1800), (0, 1800)]
+
+JOB = """
+[template]
+outline = "outline.json"
+[boards]
+width = "140 mm"
+gap = "5 mm"
+[joists]
+spacing = "400 mm"
+measured_from = "E4"
+[joints]
+[stock]
+lengths = [{ length = "3.6 m" }]
+"""
+
+CASES = {
+    "a smallest piece longer than the board": (
+        ("[joints]", '[joints]\nshortest = "4 m"'),
+        "No piece can be at least 4000 mm long and at most 3600 mm",
+    ),
+    "a smallest length longer than the board": (
+        ('gap = "5 mm"', 'gap = "5 mm"\nsmallest_length = "4 m"'),
+        "No piece can be at least 4000 mm long and at most 3600 mm",
+    ),
+    "a smallest rip wider than the board": (
+        ('gap = "5 mm"', 'gap = "5 mm"\nsmallest_rip = "150 mm"'),
+        "smallest_rip 150 mm is more than the board width 140 mm",
+    ),
+    "an empty list of joists": (
+        ('spacing = "400 mm"', "lines = []"),
+        "joists: needs either spacing, or lines with at least one of them.",
+    ),
+    "joists stated twice": (
+        ('spacing = "400 mm"', 'spacing = "400 mm"\nlines = ["1 m"]'),
+        "spacing and lines both say where the joists are; leave one of them out.",
+    ),
+    "joists beyond the place": (
+        ('spacing = "400 mm"', 'lines = ["9 m"]'),
+        "No joist lies under the place",
+    ),
+    "joists along the boards": (
+        ('spacing = "400 mm"', 'spacing = "400 mm"\ndirection = "0 deg"'),
+        "E4: it is 90.0° off their direction",
+    ),
+    "a border wider than the place": (
+        ("[joints]", '[joints]\n[border]\nedges = ["E1", "E3"]\ncourses = 7'),
+        "The border is wider than the place: along E1, E3 it takes 1015 mm",
+    ),
+    "a mitre at an arc": (
+        ("[joints]", '[joints]\n[border]\nedges = ["E1", "E2"]'),
+        "No border can lie along E2: it is an arc of radius 900 mm",
+    ),
+    "a fascia's mitre at an arc": (
+        (
+            "[joints]",
+            '[joints]\n[fascia]\nedges = ["E1", "E2"]\nframe_depth = "145 mm"\n'
+            'lengths = [{ length = "4 m" }]',
+        ),
+        "No fascia can be mitred at E2: it is an arc of radius 900 mm",
+    ),
+    "a row longer than any board, with joints forbidden": (
+        ("[joints]", ""),
+        "Piece 1a is 5000 mm long, and the longest board gives 3600 mm",
+    ),
+    "a stagger that these joists cannot give": (
+        ("[joints]", '[joints]\noffset = "3 m"'),
+        "The joints of rows 1 and 2 cannot be 3000 mm apart",
+    ),
+    "a board wider than the place": (
+        ('width = "140 mm"', 'width = "2 m"'),
+        "one board is 2000.0 mm wide",
+    ),
+    "a size of no standard": (
+        ('width = "140 mm"', 'size = "0x0"'),
+        "state the board's real width and thickness instead.\n",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_is_answered_by_name_and_writes_nothing(case, tmp_path):
+    (old, new), says = CASES[case]
+    edges = [
+        {"name": f"E{n}", "kind": "line", "from": start, "to": end}
+        for n, (start, end) in enumerate(zip(CORNERS, [*CORNERS[1:], CORNERS[0]], strict=True), 1)
+    ]
+    if "arc" in case:
+        edges[1] |= {"kind": "arc", "centre": [5000, 900], "radius": 900, "turn": "ccw"}
+    outline = {"units": "mm", "rings": [{"kind": "outer", "edges": edges}]}
+    (tmp_path / "outline.json").write_text(json.dumps(outline))
+    assert JOB.count(old) == 1
+    (tmp_path / "job.toml").write_text(JOB.replace(old, new))
+    before = files_under(tmp_path)
+    result = run("plan", tmp_path)
+    assert result.exit_code == 1
+    assert says in result.output
+    assert "Traceback" not in result.output
+    assert files_under(tmp_path) == before
