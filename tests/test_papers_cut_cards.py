@@ -192,3 +192,15 @@ def test_what_lies_abreast_is_not_hatched_as_waste():
     for one in cards_in_order(replace(layout(), pieces=(low, high)), plan, words):
         heights = np.vstack(card_sketch(one.lying, one.card).hatching)[:, 1]
         assert (heights.min(), heights.max()) == pytest.approx((60.0, 80.0))
+
+
+def test_slanted_ends_that_share_a_cut_are_no_waste_of_each_other():
+    """The second piece's slanted end begins 100 mm before the first one's blank ends."""
+    first = polygon_piece([(0, 0), (600, 0), (500, 140), (0, 140)])
+    second = replace(polygon_piece([(100, 0), (700, 0), (700, 140), (0, 140)]), label="2a")
+    cuts = (Cut("1a", 0.0, 600.0), Cut("2a", 503.0, 1203.0))
+    plan = replace(cut_plan(), boards=(replace(cut_plan().boards[0], cuts=cuts),))
+    words = CardWords.about((), {}, units="mm", denominator=16)
+    for one in cards_in_order(replace(layout(), pieces=(first, second)), plan, words):
+        strokes = [stroke for stroke in card_sketch(one.lying, one.card).hatching]
+        assert sum(np.hypot(*np.diff(stroke, axis=0).T).sum() for stroke in strokes) < 100.0

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapecut.papers.cut_card import CutCard
 from shapecut.papers.on_board import OnBoard
 from shapecut.shape.placement import Point
-from shapecut.shape.polygons import flattened
+from shapecut.shape.polygons import flattened, region_polygon
 from shapecut.shape.region import Loop
 
 __all__ = ["CardSketch", "card_sketch"]
@@ -54,14 +54,21 @@ def card_sketch(lying: OnBoard, card: CutCard) -> CardSketch:
     """Draw the sketch of a card's piece; what lies abreast of it is no waste."""
     shortened = _Shortened.about(card, lying.piece.length_mm)
     loops = [shortened.loop(loop) for loop in lying.piece.region.loops]
-    others = [[shortened.loop(loop) for loop in region.loops] for region in lying.beside]
+    blank = shapely.box(0.0, 0.0, lying.piece.length_mm, card.width_mm)
+    kept = [
+        shapely.transform(
+            region_polygon(region, tolerance_mm=FLATTENING_MM).intersection(blank),
+            shortened.points,
+        )
+        for region in (lying.piece.region, *lying.beside)
+    ]
     marks = shortened.points(np.array([(mark.along_mm, mark.across_mm) for mark in card.marks]))
     length = float(shortened.drawn[-1])
     return CardSketch(
         length,
         card.width_mm,
         tuple(loops),
-        _hatching([loops, *others], length, card.width_mm),
+        _hatching(kept, length, card.width_mm),
         tuple((float(x), float(y)) for x, y in marks),
         shortened.breaks(),
     )
@@ -97,10 +104,9 @@ class _Shortened:
         return tuple(float(self.drawn[k] + self.drawn[k + 1]) / 2 for k in shorter)
 
 
-def _hatching(kept: Sequence[Sequence[Chain]], length: float, width: float) -> tuple[Chain, ...]:
+def _hatching(kept: Sequence[shapely.Geometry], length: float, width: float) -> tuple[Chain, ...]:
     """Strokes at 45° over the board where none of the pieces is that are kept."""
-    pieces = shapely.union_all([shapely.Polygon(outer, holes) for outer, *holes in kept])
-    waste = shapely.box(0.0, 0.0, length, width).difference(pieces)
+    waste = shapely.box(0.0, 0.0, length, width).difference(shapely.union_all(kept))
     starts = np.arange(-width, length, HATCH_SHARE * width)
     lines = shapely.MultiLineString([[(x, 0.0), (x + width, width)] for x in starts])
     parts = shapely.get_parts(waste.intersection(lines))
