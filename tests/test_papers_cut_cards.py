@@ -202,5 +202,5 @@ def test_slanted_ends_that_share_a_cut_are_no_waste_of_each_other():
     plan = replace(cut_plan(), boards=(replace(cut_plan().boards[0], cuts=cuts),))
     words = CardWords.about((), {}, units="mm", denominator=16)
     for one in cards_in_order(replace(layout(), pieces=(first, second)), plan, words):
-        strokes = [stroke for stroke in card_sketch(one.lying, one.card).hatching]
+        strokes = card_sketch(one.lying, one.card).hatching
         assert sum(np.hypot(*np.diff(stroke, axis=0).T).sum() for stroke in strokes) < 100.0
