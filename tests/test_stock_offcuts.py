@@ -82,6 +82,15 @@ def test_nothing_lies_on_a_stretch_to_avoid() -> None:
     assert planned([Blank("1a", 1041.0)], [offcut]).cost == 10
 
 
+def test_nothing_reaches_into_a_slanted_end_that_is_to_be_avoided() -> None:
+    """The end at 45° is there for the slanted piece, unless its tip is split."""
+    piece = Blank("1a", 1000.0, SLANT, SQUARE)
+    ends = (140.0, 1000.0), (0.0, 1000.0)
+    assert planned([piece], [Offcut("A", *ends)]).cost == 0
+    assert planned([piece], [Offcut("A", *ends, ((0.0, 30.0),))]).cost == 10
+    assert planned([Blank("1a", 860.0)], [Offcut("A", *ends, ((0.0, 30.0),))]).cost == 0
+
+
 def test_two_parts_of_one_offcut_are_one_board() -> None:
     plan = planned(
         [Blank("1a", 890.0), Blank("2a", 1000.0)], [square_ended("A", 2000.0, (900, 960))]

@@ -265,7 +265,10 @@ def _deepest(segment: Segment) -> float:
 
 
 def segments_of(offcut: Offcut, job: Job) -> tuple[Segment, ...]:
-    """The stretches of an offcut between those to be avoided, a kerf apart at least."""
+    """The stretches of an offcut between those to be avoided, a kerf apart at least.
+
+    Beside one that is to be avoided a stretch ends square, also where that lies in a slanted end.
+    """
     stock = Stock(offcut.length_mm, offcut.cost, 1, offcut)
     (low_0, low_1), (high_0, high_1) = (
         (begin - offcut.from_mm, end - offcut.from_mm)
@@ -276,10 +279,10 @@ def segments_of(offcut: Offcut, job: Job) -> tuple[Segment, ...]:
     segments = []
     for stretch in sorted(offcut.avoid_mm):
         begin, end = (place - offcut.from_mm for place in stretch)
-        end = max(end, begin + job.kerf_mm)
+        if end <= 0 or begin >= offcut.length_mm:
+            continue
         segments.append(Segment(stock, at, min(begin, end_mm), end_of_first))
-        if end > at:
-            at, end_of_first = end, SQUARE
+        at, end_of_first = max(at, end, begin + job.kerf_mm), SQUARE
     last = _slant(low_1 - end_mm, high_1 - end_mm, job.width_mm)
     segments.append(Segment(stock, at, end_mm, end_of_first, last))
     return tuple(segment for segment in segments if segment.length_mm > 0)
