@@ -10,8 +10,9 @@ from shapecut.shape.region import Loop
 
 __all__ = ["BOARD_EDGE_TOLERANCE_MM", "Run", "board_edge_runs", "saw_runs"]
 
-BOARD_EDGE_TOLERANCE_MM = 1e-3
-"""Greatest distance of a side's ends from the board's edge for it to need no saw."""
+BOARD_EDGE_TOLERANCE_MM = 0.25
+"""Greatest distance of a straight side's ends from the board's edge for it to need no saw: half of
+what a card's marks are rounded to.  Nobody saws off less."""
 
 
 @dataclass(frozen=True)
