@@ -50,6 +50,7 @@ def write_shop_papers(
         denominator=papers.fraction,
         edges=plan.outline.edges,
         allowances=plan.allowances,
+        trims=plan.edging.trims,
     )
     (draft / "cut-cards.pdf").write_bytes(cards)
 

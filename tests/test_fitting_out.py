@@ -382,6 +382,9 @@ def test_the_terrace_by_the_pond(tmp_path):
     assert sorted(angles.values()) == pytest.approx([(90 - lean) / 2, (90 + lean) / 2])
     trimmed = made.plan.edging.trims[0].pieces
     assert {round(piece.rough_mm - piece.left_mm, 6) for piece in trimmed} == {40}
+    report = " ".join((tmp_path / "cut" / "report.html").read_text("utf-8").split())
+    assert "E3: cut here 40 mm (1 9/16 in) too long; it is trimmed to its line once" in report
+    assert "E3 (covered): the line" not in report
     fascia = made.fittings.fascia
     assert fascia is not None
     assert {part.edge for part in fascia.parts} == {"E3", "E4", "E5", "E6"}

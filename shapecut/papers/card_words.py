@@ -1,9 +1,10 @@
 """What the cut cards say, in words, and in which order."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from shapecut.layout.layout import Layout, Piece
+from shapecut.layout.left_long import Trim
 from shapecut.papers.cut_card import CardCut, CardMark, CutCard
 from shapecut.papers.marking_out import cut_card, rounding_step
 from shapecut.papers.on_board import OnBoard, on_their_boards
@@ -26,11 +27,13 @@ class CardWords:
         denominator: Inches are rounded to 1/denominator.
         reach: By an edge's name what boards meet there, and how far they reach past it (+) or stay
             back from it (-), mm.
+        left_long: By an edge's name how far boards are left longer there, mm.
     """
 
     units: str
     denominator: int
     reach: Mapping[str, tuple[Treatment, float | None]]
+    left_long: Mapping[str, float] = field(default_factory=dict)
 
     @classmethod
     def about(
@@ -40,10 +43,11 @@ class CardWords:
         *,
         units: str,
         denominator: int,
+        trims: Sequence[Trim] = (),
     ) -> "CardWords":
-        """Words on pieces of an outline with these edges and allowances."""
+        """Words on pieces of an outline with these edges, allowances and trims."""
         reach = {edge.name: (edge.treatment, allowances.get(edge.treatment)) for edge in edges}
-        return cls(units, denominator, reach)
+        return cls(units, denominator, reach, {trim.edge: trim.by_mm for trim in trims})
 
     def length(self, length_mm: float, exact_mm: float | None = None) -> str:
         """In both units: the job's first, as rounded on cards, and the other from the exact one."""
@@ -106,7 +110,16 @@ class CardWords:
                 f"To let a blade turn at {hole.mark}, drill {self.length(hole.diameter_mm)} in the "
                 f"waste at {self.length(hole.along_mm)} along, {self.length(hole.across_mm)} up."
             )
-        edges = dict.fromkeys(cut.edge for cut in card.cuts if cut.edge in self.reach)
+        for edge in dict.fromkeys(cut.edge for cut in card.cuts if cut.edge in self.left_long):
+            yield (
+                f"{edge}: cut here {self.length(self.left_long[edge])} too long; it is trimmed to "
+                "its line once the boards are laid."
+            )
+        edges = dict.fromkeys(
+            cut.edge
+            for cut in card.cuts
+            if cut.edge in self.reach and cut.edge not in self.left_long
+        )
         for treatment, allowance in dict.fromkeys(self.reach[edge] for edge in edges):
             names = [edge for edge in edges if self.reach[edge] == (treatment, allowance)]
             if allowance is not None:

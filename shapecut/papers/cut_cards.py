@@ -8,6 +8,7 @@ from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
 
 from shapecut.layout.layout import Layout
+from shapecut.layout.left_long import Trim
 from shapecut.papers.card_drawing import SKETCH_MM, define_plan_map, draw_place, draw_sketch
 from shapecut.papers.card_sketch import card_sketch
 from shapecut.papers.card_words import CardWords, WrittenCard, cards_in_order
@@ -47,6 +48,7 @@ def cut_cards_pdf(
     denominator: int = 16,
     edges: Sequence[Edge] = (),
     allowances: Mapping[Treatment, float] | None = None,
+    trims: Sequence[Trim] = (),
 ) -> bytes:
     """Print every piece's card, in the order in which the boards are sawn.
 
@@ -59,11 +61,14 @@ def cut_cards_pdf(
         denominator: Inches are rounded to 1/denominator.
         edges: The outline's.
         allowances: How far boards reach past (+) or stay back from (-) edges, mm, by treatment.
+        trims: Where boards are left long and trimmed once they are laid.
 
     Returns:
         A PDF; equal input gives equal bytes.
     """
-    written = CardWords.about(edges, allowances or {}, units=units, denominator=denominator)
+    written = CardWords.about(
+        edges, allowances or {}, units=units, denominator=denominator, trims=trims
+    )
     sheets = _Sheets.of(sheet_of(paper), title, plan_map(layout))
     for one in cards_in_order(layout, plan, written):
         sheets.draw(one, written)

@@ -107,6 +107,7 @@ def report_html(
         dict(settings.allowances),
         units=settings.lengths.units,
         denominator=settings.lengths.denominator,
+        trims=edging.trims,
     )
     verdict = measurement_verdict(
         outline, survey, tolerance_mm=settings.tolerance_mm, lengths=settings.lengths
