@@ -14,7 +14,9 @@ __all__ = ["Browser", "axe_source"]
 _RESULT = "probe-result"
 
 _AXE = """
-axe.run(document, {resultTypes: ["violations"]}).then(found => tell(found.violations.map(v => ({
+axe.run(document, {
+  resultTypes: ["violations"], rules: {"target-size": {enabled: true}}  // of WCAG 2.2, off else
+}).then(found => tell(found.violations.map(v => ({
   rule: v.id, what: v.help, where: v.nodes.slice(0, 5).map(n => n.html.slice(0, 160))
 }))));
 """
