@@ -1,8 +1,8 @@
 """The linear and integer programmes over a list of patterns, solved by HiGHS.
 
 Rows: every kind at least as often as it is demanded, then the boards of every stock between their
-fewest and their most.  Columns: one `missing` column for each kind, then the boards of each
-pattern.  In the linear programme a missing blank weighs more than any purchase, so that a solution
+fewest and their most.  Columns: one `missing` column for each row, then the boards of each pattern.
+In the linear programme a missing blank or board weighs more than any purchase, so that a solution
 always exists; in the integer programme none may be missing.
 """
 
@@ -117,10 +117,11 @@ class Master:
         solution = self._solver.getSolution()
         m = len(self._problem.demand)
         duals = np.asarray(solution.row_dual) * self._problem.scale
+        times = np.maximum(0.0, np.asarray(solution.col_value)[len(duals) :])
         worth = np.floor(np.maximum(0.0, duals[:m])).astype(np.int64)
         scarcity = np.ceil(-duals[m:]).astype(np.int64)
         weight = int(np.ceil(self._solver.getObjectiveValue() * self._problem.scale))
-        return Duals(worth, scarcity), np.asarray(solution.col_value)[m:], weight
+        return Duals(worth, scarcity), times, weight
 
     def _demand(self, problem: Problem) -> None:
         """Change what is to be cut, and from how many boards."""
@@ -157,9 +158,9 @@ def choose_boards(
     solver.setOptionValue("mip_abs_gap", 0.5 * problem.board_weight / problem.scale)
     solver.setOptionValue("objective_target", stop_at / problem.scale)
     solver.setOptionValue("mip_max_nodes", most_nodes)
-    m = len(problem.demand)
     model = _model(problem, patterns)
-    model.col_upper_ = np.concatenate([np.zeros(m), np.full(len(patterns), highspy.kHighsInf)])
+    rows = model.num_row_
+    model.col_upper_ = np.concatenate([np.zeros(rows), np.full(len(patterns), highspy.kHighsInf)])
     model.integrality_ = [highspy.HighsVarType.kInteger] * model.num_col_
     solver.passModel(model)
     solver.run()
@@ -168,7 +169,7 @@ def choose_boards(
     if not solver.getSolution().value_valid:
         return IntegerResult(None, impossible=False)
     values = np.rint(np.asarray(solver.getSolution().col_value)).astype(np.int64)
-    return IntegerResult(_boards(problem, patterns, values[m:]), impossible=False)
+    return IntegerResult(_boards(problem, patterns, values[rows:]), impossible=False)
 
 
 def _boards(problem: Problem, patterns: Patterns, times: Integers) -> tuple[FilledBoard, ...]:
@@ -200,19 +201,21 @@ def _columns(
 
 
 def _model(problem: Problem, patterns: Patterns) -> highspy.HighsLp:
-    """The programme with one `missing` column for each kind, then the patterns."""
-    m = len(problem.demand)
+    """The programme with one `missing` column for each row, then the patterns."""
+    m, rows = len(problem.demand), len(problem.demand) + len(problem.most)
     missing_weight = 1.0 + float(problem.most @ _costs(problem))
     starts, index, value = _columns(problem, patterns)
     model = highspy.HighsLp()
-    model.num_col_, model.num_row_ = m + len(patterns), m + len(problem.most)
-    model.col_cost_ = np.concatenate([np.full(m, missing_weight), _costs(problem)[patterns.stock]])
+    model.num_col_, model.num_row_ = rows + len(patterns), rows
+    missing = np.full(rows, missing_weight)
+    model.col_cost_ = np.concatenate([missing, _costs(problem)[patterns.stock]])
     model.col_lower_ = np.zeros(model.num_col_)
     model.col_upper_ = np.full(model.num_col_, highspy.kHighsInf)
     model.row_lower_ = np.concatenate([problem.demand, problem.fewest]).astype(float)
     model.row_upper_ = np.concatenate([np.full(m, highspy.kHighsInf), problem.most])
     model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    model.a_matrix_.start_ = np.concatenate([np.arange(m, dtype=np.int32), m + starts])
-    model.a_matrix_.index_ = np.concatenate([np.arange(m, dtype=np.int32), index])
-    model.a_matrix_.value_ = np.concatenate([np.ones(m), value])
+    own_row = np.arange(rows, dtype=np.int32)
+    model.a_matrix_.start_ = np.concatenate([own_row, rows + starts])
+    model.a_matrix_.index_ = np.concatenate([own_row, index])
+    model.a_matrix_.value_ = np.concatenate([np.ones(rows), value])
     return model
