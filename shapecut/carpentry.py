@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 
+from shapecut.job import Allowances
 from shapecut.job_boards import (
     PATTERNS,
     Boards,
@@ -22,12 +23,13 @@ from shapecut.layout.saw_limits import SawRules
 from shapecut.layout.seasoning import SPECIES, gap_at_laying, width_change
 from shapecut.layout.supports import SupportRules
 from shapecut.layout.thermal import end_gap
-from shapecut.shape.outline import Outline
+from shapecut.shape.outline import Outline, Treatment
 from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = [
     "board_to_lay",
     "boards_direction",
+    "edge_reach",
     "edging_rules",
     "joint_rules",
     "joist_rules",
@@ -62,6 +64,18 @@ def _change(width_mm: float, seasoning: SeasoningTable) -> float:
         at_first=seasoning.at_laying,
         at_last=seasoning.in_service,
     )
+
+
+def edge_reach(allowances: Allowances, gap_mm: float) -> dict[Treatment, float]:
+    """How far boards reach past (+) or stay back from (-) an edge of each treatment, mm."""
+    butt = gap_mm if allowances.butt is None else allowances.butt
+    return {
+        Treatment.WALL: -allowances.wall,
+        Treatment.COVERED: -allowances.covered,
+        Treatment.EXPOSED: allowances.exposed,
+        Treatment.OVERHANG: allowances.overhang,
+        Treatment.BUTT: -butt,
+    }
 
 
 def boards_direction(boards: Boards, outline: Outline) -> float:

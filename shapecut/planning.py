@@ -9,12 +9,14 @@ from dataclasses import dataclass, field, replace
 from shapecut.carpentry import (
     board_to_lay,
     boards_direction,
+    edge_reach,
     joint_rules,
     joist_rules,
     layout_rules,
     saw_rules,
     support_rules,
 )
+from shapecut.cutting import all_on_hand, pieces_cut, yard_of
 from shapecut.directions import directions_along_edges, trial_of
 from shapecut.errors import JobFileError, LayoutError, ShapecutError
 from shapecut.findings import Finding
@@ -32,9 +34,7 @@ from shapecut.shape.allowance import with_allowances
 from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.stock.alternatives import Alternative, alternatives
-from shapecut.stock.blanks import blank_of, turns_of
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
-from shapecut.stock.plan import plan_cuts
 from shapecut.stock.spares import with_spares
 from shapecut.units import MILLIMETRES, LengthStyle
 
@@ -206,7 +206,7 @@ class _Job:
     def planned(self, direction_rad: float, *, time_limit_s: float | None = None) -> Plan:
         """The plan with the boards in one direction."""
         boards, stock = self.boards, self.stock
-        reach = _reach(self.allowances, board_to_lay(boards, self.lengths).gap_mm)
+        reach = edge_reach(self.allowances, board_to_lay(boards, self.lengths).gap_mm)
         joists = self._joists(direction_rad)
         layout, edging = self._laid(reach, direction_rad, joists)
         supports, findings_along = None, tuple[Finding, ...]()
@@ -223,38 +223,30 @@ class _Job:
             *(supports.findings if supports else ()),
         )
         limit_s = stock.search_seconds if time_limit_s is None else time_limit_s
-        cut_plan = self._cut(layout, self._yard(), time_limit_s=limit_s)
+        cut_plan = self._cut(layout, yard_of(stock), time_limit_s=limit_s)
         cut_plan = with_spares(cut_plan, stock.spare_percent / 100)
         layout = replace(layout, findings=findings)
         return Plan(self.outline, reach, layout, cut_plan, supports, edging=edging)
 
     def with_alternatives(self, plan: Plan) -> Plan:
         """A plan beside which each length that the yard sells stands alone."""
-        yard = self._yard()
+        yard = yard_of(self.stock)
         if len(yard) < 2:
             return plan
 
-        def cut(stock: Sequence[Stock]) -> CutPlan:
-            return self._cut(plan.layout, stock, time_limit_s=ALTERNATIVE_TIME_LIMIT_S)
+        def cut(yard: Sequence[Stock]) -> CutPlan:
+            return self._cut(plan.layout, yard, time_limit_s=ALTERNATIVE_TIME_LIMIT_S)
 
         return replace(plan, alternatives=alternatives(yard, plan.cut_plan, cut))
 
-    def _yard(self) -> tuple[Stock, ...]:
-        """What can be bought."""
-        return tuple(Stock(sold.length, sold.price, sold.available) for sold in self.stock.lengths)
-
     def _cut(self, layout: Layout, yard: Sequence[Stock], *, time_limit_s: float) -> CutPlan:
-        """The pieces cut from what is on hand and what can be bought."""
-        boards, stock = self.boards, self.stock
-        return plan_cuts(
-            [blank_of(piece, boards.width, boards.edges) for piece in layout.pieces],
-            yard,
-            kerf_mm=stock.kerf,
-            squared_end_mm=stock.squared_end,
-            on_hand=(*(table.offcut() for table in stock.on_hand), *self.on_hand),
-            width_mm=boards.width,
-            turns=turns_of(boards.edges, two_good_faces=boards.two_good_faces),
-            leftover_mm=stock.keep,
+        """The pieces cut from what is on hand and what a yard sells."""
+        return pieces_cut(
+            layout.pieces,
+            self.boards,
+            self.stock,
+            yard=yard,
+            on_hand=self.on_hand,
             time_limit_s=time_limit_s,
         )
 
@@ -287,8 +279,8 @@ class _Job:
             joists=joists,
             joints=joint_rules(self.joints, boards, longest, self.lengths) if self.joints else None,
         )
-        on_hand = (*(table.offcut() for table in stock.on_hand), *self.on_hand)
-        longest = max([longest, *(offcut.length_mm for offcut in on_hand)])
+        there = all_on_hand(stock, self.on_hand)
+        longest = max([longest, *(offcut.length_mm for offcut in there)])
         if self.joints is None:
             _check_lengths(layout, longest, self.lengths)
         return layout, edging
@@ -309,15 +301,3 @@ def _check_lengths(layout: Layout, longest_mm: float, lengths: LengthStyle) -> N
             f"{lengths(longest_mm)}: state longer boards under [stock], or allow joints with "
             f"[joints] and say with [joists] what they lie over."
         )
-
-
-def _reach(allowances: Allowances, gap_mm: float) -> dict[Treatment, float]:
-    """How far boards reach past (+) or stay back from (-) an edge of each treatment, mm."""
-    butt = gap_mm if allowances.butt is None else allowances.butt
-    return {
-        Treatment.WALL: -allowances.wall,
-        Treatment.COVERED: -allowances.covered,
-        Treatment.EXPOSED: allowances.exposed,
-        Treatment.OVERHANG: allowances.overhang,
-        Treatment.BUTT: -butt,
-    }

@@ -59,8 +59,8 @@ def bare_slots(
         yield Finding(
             Level.CHECK,
             f"slot beside {named}{more}" if named else "slot",
-            f"It is {lengths(long_side)} long and up to {lengths(width)} wide, more than a gap, and "
-            f"stays bare.",
+            f"It is {lengths(long_side)} long and up to {lengths(width)} wide, more than a gap, "
+            f"and stays bare.",
             "Move the boards beside it, or fill it with a strip.",
             (middle.x, middle.y),
         )

@@ -16,7 +16,7 @@ Glossary:
     place: a level of one board's lower edge.
     stretch: from one place, or start, at which something changes to the next.
     faults: narrow rows, short pieces, slivers and arms, in this order.
-    run: neighbouring stretches, and the starts between them, of equal faults.
+    run: see `start_runs`.
     margin: how far a start is from the ends of its run.
 """
 
@@ -30,6 +30,7 @@ from shapecut.layout.layout import Board, Start
 from shapecut.layout.rules import LayoutRules
 from shapecut.layout.sliding_arms import ArmCounts, arm_counts
 from shapecut.layout.sliding_strip import SlidingStrip, sliding_strip
+from shapecut.layout.start_runs import nearest_short_enough, runs_of
 from shapecut.shape.clip import ON_BORDER_MM
 from shapecut.shape.region import Region
 
@@ -102,6 +103,27 @@ _RIPPED = 5
 
 
 @dataclass(frozen=True)
+class _Tried:
+    """Starts to choose from.
+
+    Attributes:
+        levels: (T,) theirs.
+        ranks: (T,) of their faults, the least the best.
+        lengths: (T,) of their blanks.
+        enough: (T,) what counts as needing as little board as any start of the same faults.
+        ripped: (T,) their ripped rows.
+        margins: (T,) how far they are from the ends of their run.
+    """
+
+    levels: Floats
+    ranks: NDArray[np.int64]
+    lengths: Floats
+    enough: Floats
+    ripped: Floats
+    margins: Floats
+
+
+@dataclass(frozen=True)
 class _Search:
     strip: SlidingStrip
     arms: ArmCounts
@@ -114,35 +136,45 @@ class _Search:
 
     def in_order(self) -> Iterator[float]:
         """Starts at which something changes, and starts between them, the best first."""
+        tried = self._tried()
+        more = np.maximum(np.round(tried.lengths - tried.enough, 3), 0.0)
+        margins = np.round(tried.margins, 2)
+        keys = (tried.levels, -margins, self._bare(tried.levels), tried.ripped, more, tried.ranks)
+        yield from tried.levels[np.lexsort(keys)].tolist()
+
+    def _tried(self) -> "_Tried":
+        """Every start that can be the best: at changes, just beside them, and centred in runs."""
         places = self._changes()
         changes = _distinct(np.append(places % self.pitch_mm, [0.0, self.pitch_mm]))
         lower, upper = changes[:-1], changes[1:]
         sums = _Sums.over(self, places)
         at = sums.at(lower)
-        ends = [sums.beside(lower, upper, end) for end in (lower, upper)]
-        faults = np.concatenate([at, ends[0]])[:, :_FAULTS]
+        first, last = (sums.beside(lower, upper, end) for end in (lower, upper))
+        faults = np.concatenate([at, first])[:, :_FAULTS]
         ranks = np.unique(faults, axis=0, return_inverse=True)[1].reshape(2, -1)
-        lengths = np.array([at[:, _LENGTHS], ends[0][:, _LENGTHS], ends[1][:, _LENGTHS]])
+        lengths = np.array([costs[:, _LENGTHS] for costs in (at, first, last)])
         least = np.full(ranks.max() + 1, np.inf)
-        np.minimum.at(least, np.stack([ranks[0], ranks[1], ranks[1]]), lengths)
+        np.minimum.at(least, ranks[[0, 1, 1]], lengths)
         # Lengths between places are off by a bend in each row at most.
         enough = least + max(0.0, SAME_LENGTH_MM - 2 * BEND_MM * len(sums.rows))
-        begins, begun = _runs(lower, ranks, self.pitch_mm)
+        runs_at, runs_between = runs_of(lower, ranks, self.pitch_mm)
         inside = np.minimum(INSIDE_MM, (upper - lower) / 4)
         span = lower + inside, upper - inside
-        centred = _within(begun.mean(axis=0), lower, upper, lengths[1:], enough[ranks[1]])
-        centred = np.clip(centred, *span)
+        wanted, most = runs_between.mean(axis=0), enough[ranks[1]]
+        centred = np.clip(nearest_short_enough(wanted, lower, upper, lengths[1:], most), *span)
         share = (centred - lower) / (upper - lower)
         between = lengths[1] + share * (lengths[2] - lengths[1])
+        # One start at each change, and three on the stretch behind it.
         levels = np.concatenate([lower, *span, centred])
-        rank = np.concatenate([ranks[0], *[ranks[1]] * 3])
-        length = np.concatenate([*lengths, between])
-        ripped = np.concatenate([at[:, _RIPPED], *[ends[0][:, _RIPPED]] * 3])
-        run = np.concatenate([begins, begun, begun, begun], axis=1)
-        margin = np.minimum(levels - run[0], run[1] - levels)
-        more = np.maximum(np.round(length - enough[rank], 3), 0.0)
-        keys = (levels, -np.round(margin, 2), self._bare(levels), ripped, more, rank)
-        yield from levels[np.lexsort(keys)].tolist()
+        run = np.concatenate([runs_at, *[runs_between] * 3], axis=1)
+        return _Tried(
+            levels=levels,
+            ranks=ranks[[0, 1, 1, 1]].ravel(),
+            lengths=np.concatenate([*lengths, between]),
+            enough=enough[ranks[[0, 1, 1, 1]]].ravel(),
+            ripped=np.concatenate([at[:, _RIPPED], *[first[:, _RIPPED]] * 3]),
+            margins=np.minimum(levels - run[0], run[1] - levels),
+        )
 
     def _bare(self, levels: Floats) -> Floats:
         """(S,) how wide the strips along the two sides of the field are that fall into a gap."""
@@ -230,50 +262,6 @@ class _Search:
             lower, first = np.where(beyond * last > 0, (lower, first), (meeting, beyond))
             upper, last = np.where(beyond * last > 0, (meeting, beyond), (upper, last))
         return _distinct(np.concatenate([places, meeting]))
-
-
-def _runs(changes: Floats, ranks: NDArray[np.int64], pitch_mm: float) -> tuple[Floats, Floats]:
-    """Where the runs begin and end that starts and stretches belong to.
-
-    Args:
-        changes: (S,) starts at which something changes; each is followed by a stretch.
-        ranks: (2, S) of their faults, and of those on the stretches.
-        pitch_mm: From a start to itself.
-
-    Returns:
-        (2, S) for the starts and for the stretches.
-    """
-    in_turn = ranks.T.ravel()
-    firsts = np.flatnonzero(in_turn != np.roll(in_turn, 1))
-    if not len(firsts):
-        whole = np.broadcast_to([[0.0], [pitch_mm]], ranks.shape)
-        return whole, whole
-    # Before the first run there is the last one, a pitch lower; behind the last the first again.
-    bounds_mm = changes[firsts // 2]
-    bounds_mm = np.concatenate([bounds_mm[-1:] - pitch_mm, bounds_mm, bounds_mm[:1] + pitch_mm])
-    run = np.searchsorted(firsts, np.arange(len(in_turn)), side="right")
-    ends = np.array([bounds_mm[run], bounds_mm[run + 1]])
-    return ends[:, ::2], ends[:, 1::2]
-
-
-def _within(
-    wanted: Floats, lower: Floats, upper: Floats, lengths: Floats, enough: Floats
-) -> Floats:
-    """(S,) the levels nearest to those wanted, on stretches, at which the blanks are short enough.
-
-    Args:
-        wanted: (S,) levels.
-        lower: (S,) where the stretches begin.
-        upper: (S,) where they end.
-        lengths: (2, S) of the blanks at both ends, changing evenly between.
-        enough: (S,) greatest length; where no level has it, the lower end is as good as any.
-    """
-    first, last = lengths
-    with np.errstate(divide="ignore", invalid="ignore"):
-        turn = lower + (enough - first) / (last - first) * (upper - lower)
-    low = np.where((first > enough) & (last <= enough), turn, lower)
-    high = np.where(last <= enough, upper, np.where(first <= enough, turn, lower))
-    return np.clip(wanted, low, high)
 
 
 @dataclass(frozen=True)

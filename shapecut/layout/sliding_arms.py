@@ -2,7 +2,8 @@
 
 An arm lies between a stretch of the outline and the board's own far edge (see `narrow_arms`).  Arcs
 are taken as chords; between the heights of all corners and chords' ends an arm's length then
-changes evenly, so that the places at which arms come and go follow exactly.
+changes evenly, so that the places at which arms come and go follow exactly.  Tips that two sides of
+the outline pinch between them are not looked for.
 
 Glossary:
     place: the level of the board's lower edge, row frame.
