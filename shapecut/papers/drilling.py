@@ -24,7 +24,6 @@ __all__ = [
     "hole_cross",
     "opening_holes",
     "point_holes",
-    "round_opening",
 ]
 
 LARGEST_DRILL_MM = 35.0
@@ -130,9 +129,9 @@ def point_holes(
             yield DrillHole(printable(point.name), place, diameter_mm)
 
 
-def hole_circle(hole: DrillHole, layer: Layer = Layer.DRILL) -> Stroke:
+def hole_circle(hole: DrillHole) -> Stroke:
     """A hole's rim."""
-    return circle(hole.at, hole.diameter_mm / 2, layer)
+    return circle(hole.at, hole.diameter_mm / 2, Layer.DRILL)
 
 
 def hole_cross(holes: Iterable[DrillHole]) -> Iterator[Stroke]:

@@ -16,7 +16,7 @@ from shapecut.capture.photo import Photo
 from shapecut.survey.view import View
 from shapecut.units import MM_PER_INCH
 
-__all__ = ["FlatPicture", "flat_picture_jpeg", "flat_picture_png", "rectified_picture"]
+__all__ = ["FlatPicture", "flat_picture_jpeg", "rectified_picture"]
 
 LARGEST_SIDE_PX = 6000
 """A flat picture is made coarser rather than larger than this."""
@@ -150,18 +150,9 @@ def _write(pixels: NDArray[np.uint8], text: str, at: tuple[int, int], size: floa
     cv2.putText(pixels, text, at, face, size, (0, 0, 0), 1, cv2.LINE_AA)
 
 
-def flat_picture_png(flat: FlatPicture) -> bytes:
-    """Encode as PNG with its resolution stated (pHYs), so that it prints at full size."""
-    return _encoded(flat, "PNG", {"compress_level": 4})
-
-
 def flat_picture_jpeg(flat: FlatPicture) -> bytes:
     """Encode as JPEG with its resolution stated (JFIF), so that it prints at full size."""
-    return _encoded(flat, "JPEG", {"quality": 85})
-
-
-def _encoded(flat: FlatPicture, kind: str, options: dict[str, int]) -> bytes:
     dpi = MM_PER_INCH / flat.mm_per_px
     stream = BytesIO()
-    Image.fromarray(flat.pixels).save(stream, kind, dpi=(dpi, dpi), **options)
+    Image.fromarray(flat.pixels).save(stream, "JPEG", dpi=(dpi, dpi), quality=85)
     return stream.getvalue()

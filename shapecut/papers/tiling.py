@@ -24,7 +24,7 @@ from shapecut.papers.spans import Box, cells_over, segments_of
 from shapecut.shape.curves import Line
 from shapecut.shape.placement import Placement, Point
 
-__all__ = ["Joint", "Tile", "TileMargins", "Tiling", "plain_grid", "tile_drawing"]
+__all__ = ["Joint", "Tile", "TileMargins", "Tiling", "tile_drawing"]
 
 STARTS = 10
 """Heights at which the lowest band is tried to begin, evenly over one band."""
@@ -70,6 +70,11 @@ class TileMargins:
     def window_of(self, sheet: Sheet) -> Sheet:
         """Width and height of the window of a page."""
         return Sheet(sheet.width_mm - self.beside.width_mm, sheet.height_mm - self.beside.height_mm)
+
+    def cell_of(self, sheet: Sheet) -> Sheet:
+        """Width and height of the cell of a page."""
+        window = self.window_of(sheet)
+        return Sheet(window.width_mm - self.overlap, window.height_mm - self.overlap)
 
 
 @dataclass(frozen=True)
@@ -180,33 +185,6 @@ def tile_drawing(
     return best
 
 
-def plain_grid(drawing: Drawing, sheet: Sheet, margins: TileMargins | None = None) -> list[Box]:
-    """The cells of an upright grid from the drawing's lower left corner, empty ones left out.
-
-    This is what `tile_drawing` is measured against.
-    """
-    cell = _cell(sheet, margins or TileMargins())
-    segments = segments_of(drawing.strokes)
-    low = segments.reshape(-1, 2).min(axis=0)
-    spread = segments.reshape(-1, 2).max(axis=0) - low
-    columns, rows = (
-        max(1, math.ceil(side / step - SAME_MM))
-        for side, step in zip(spread, (cell.width_mm, cell.height_mm), strict=True)
-    )
-    grid = (
-        Box(x, y, x + cell.width_mm, y + cell.height_mm)
-        for row in range(rows)
-        for column in range(columns)
-        for x, y in [(low[0] + column * cell.width_mm, low[1] + row * cell.height_mm)]
-    )
-    return [box for box in grid if box.hits(segments).any()]
-
-
-def _cell(sheet: Sheet, margins: TileMargins) -> Sheet:
-    window = margins.window_of(sheet)
-    return Sheet(window.width_mm - margins.overlap, window.height_mm - margins.overlap)
-
-
 def _turns(drawing: Drawing) -> list[float]:
     """Turns that lay the drawing as it is, and its longest straight lines level or upright."""
     lengths: dict[float, float] = {}
@@ -233,7 +211,7 @@ def _ways(
         x, y = np.ptp(turned, axis=0) + margins.overlap + 2 * CLEAR_MM
         sheets = page.sheets(x + margins.beside.width_mm, y + margins.beside.height_mm)
         for sheet in sheets:
-            cell = _cell(printer.usable(sheet), margins)
+            cell = margins.cell_of(printer.usable(sheet))
             low, high = turned[:, 1].min() - CLEAR_MM, turned[:, 1].max() + CLEAR_MM
             spare = math.ceil((high - low) / cell.height_mm - SAME_MM) * cell.height_mm - high + low
             starts = {spare / 2, *(spare * k / STARTS for k in range(STARTS + 1))}

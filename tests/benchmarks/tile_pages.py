@@ -7,13 +7,16 @@ The plain grid lies upright from the drawing's lower left corner; its empty page
 
 from collections.abc import Sequence
 
-from shapecut.papers.drawing import Layer
+import numpy as np
+
+from shapecut.papers.drawing import Drawing, Layer
 from shapecut.papers.layout_drawing import drawing_of_layout
-from shapecut.papers.paper import Paper, page_size_from_text, sheet_of
+from shapecut.papers.paper import Paper, Sheet, page_size_from_text, sheet_of
+from shapecut.papers.spans import Box, segments_of
 from shapecut.papers.tile_kind import TileKind
 from shapecut.papers.tile_settings import TileSettings
 from shapecut.papers.tiles import tile_set
-from shapecut.papers.tiling import plain_grid
+from shapecut.papers.tiling import TileMargins
 from tests.random_floors import random_floor
 
 FLOORS = 30
@@ -29,7 +32,22 @@ def pages_of(seed: int, paper: Paper) -> tuple[int, int, int]:
         for kind in (TileKind.PLAN, TileKind.CUTS)
     )
     plan, cuts = (len(pages.pages) if pages else 0 for pages in sets)
-    return len(plain_grid(needed, sheet_of(paper))), plan, cuts
+    return plain_grid(needed, sheet_of(paper)), plan, cuts
+
+
+def plain_grid(drawing: Drawing, sheet: Sheet) -> int:
+    """Pages of an upright grid from the drawing's lower left corner, empty ones left out."""
+    cell = TileMargins().cell_of(sheet)
+    width, height = cell.width_mm, cell.height_mm
+    segments = segments_of(drawing.strokes)
+    x0, y0 = segments.reshape(-1, 2).min(axis=0)
+    x1, y1 = segments.reshape(-1, 2).max(axis=0)
+    grid = (
+        Box(x, y, x + width, y + height)
+        for y in np.arange(y0, y1, height)
+        for x in np.arange(x0, x1, width)
+    )
+    return sum(bool(box.hits(segments).any()) for box in grid)
 
 
 def report(paper: Paper, counts: Sequence[tuple[int, int, int]]) -> str:
