@@ -5,6 +5,7 @@ they were found (Lagrangian relaxation).
 """
 
 from dataclasses import dataclass, replace
+from operator import mul
 
 import numpy as np
 
@@ -90,4 +91,12 @@ def _bound(problem: Problem, duals: Duals, excess: Integers) -> int:
     excess[s] times the most boards of s.
     """
     boards = np.where(duals.scarcity > 0, problem.most, problem.fewest)
-    return int(duals.worth @ problem.demand - duals.scarcity @ boards - excess @ problem.most)
+    gained = _sum_of_products(duals.worth, problem.demand)
+    return (
+        gained - _sum_of_products(duals.scarcity, boards) - _sum_of_products(excess, problem.most)
+    )
+
+
+def _sum_of_products(first: Integers, second: Integers) -> int:
+    """Exact also beyond 64 bits."""
+    return sum(map(mul, first.tolist(), second.tolist()))

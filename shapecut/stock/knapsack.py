@@ -5,7 +5,8 @@ is the worth of its blanks less the weight of its board.  Patterns are grown par
 order of worth per length; a partial pattern is dropped when even filling its board with material
 of the next best worth per length would not reach the profit asked for (Dantzig's bound), and, when
 only the best is wanted, when another one is worth no less and takes no more (Nemhauser and Ullmann,
-Management Science 15, 1969).  All arithmetic is exact in 64-bit integers.
+Management Science 15, 1969).  What patterns use and are worth is exact in 64-bit integers; the
+bound is reckoned in floats and a trifle too high, so that it drops nothing wrongly.
 
 A pattern may cut a blank more often than it is demanded where different parts hold it, and its
 parts are known to fit by their sizes only: what is proved over such patterns holds for all real
@@ -24,6 +25,9 @@ __all__ = ["Pricing", "best_patterns", "patterns_within", "unlike"]
 
 _LOOKED_AT = 1000
 """Most profitable patterns of a stock from which those to keep are picked."""
+
+_TOO_HIGH = 1 + 1e-12
+"""Factor of the bound on what the rest of a board may be worth: far more than floats are off."""
 
 _MOST_ALIKE = 3
 """Patterns kept of a stock that hold the same part; unlike ones help each other in a plan."""
@@ -199,21 +203,6 @@ def _grow(
     return _Grown(used, value, tuple(steps))
 
 
-def _potential(
-    problem: Problem,
-    worth: Integers,
-    needed: Integers,
-    used: Integers,
-    value: Integers,
-    following: np.intp | None,
-) -> Integers:
-    """(N,) bound on the surplus over `needed`, times the size that follows (or 1)."""
-    size, gain = (1, 0) if following is None else (problem.sizes[following], worth[following])
-    room = problem.capacities[:, None] - used
-    reach = (value - needed[:, None]) * size + room * gain
-    return np.asarray(np.where(room >= 0, reach, np.iinfo(np.int64).min).max(axis=0))
-
-
 def _promising(
     problem: Problem,
     worth: Integers,
@@ -223,7 +212,10 @@ def _promising(
     following: np.intp | None,
 ) -> NDArray[np.bool_]:
     """(N,) whether a partial pattern can still reach `needed` on a stock that holds it."""
-    return np.asarray(_potential(problem, worth, needed, used, value, following) >= 0)
+    rate = 0.0 if following is None else float(worth[following] / problem.sizes[following])
+    room = problem.capacities[:, None] - used
+    surplus = value - needed[:, None] + room * (rate * _TOO_HIGH)
+    return np.asarray(((room >= 0) & (surplus >= 0)).any(axis=0))
 
 
 def _undominated(used: Integers, value: Integers) -> Integers:

@@ -32,7 +32,7 @@ FilledBoard = tuple[int, tuple[int, ...]]
 """A board: the index of its stock, and how many of each part it gives."""
 
 _LARGEST_WEIGHT = 2**40
-"""Keeps weight x capacity, the largest product the knapsack forms, well inside 64 bits."""
+"""Keeps the worth of any pattern inside 64 bits, also where one blank is worth all boards."""
 
 _TIE_SHARE = 64
 """All boards' extra weights together stay below this part of one unit of price."""
