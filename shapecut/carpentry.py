@@ -18,12 +18,14 @@ from shapecut.layout.edging import BreakerPlace, EdgingRules
 from shapecut.layout.joints import JointPattern, JointRules
 from shapecut.layout.joists import JoistRules
 from shapecut.layout.layout import Board
+from shapecut.layout.marked_joists import joists_along
 from shapecut.layout.rules import LayoutRules, direction_along
 from shapecut.layout.saw_limits import SawRules
 from shapecut.layout.seasoning import SPECIES, gap_at_laying, width_change
 from shapecut.layout.supports import SupportRules
 from shapecut.layout.thermal import end_gap
 from shapecut.shape.outline import Outline, Treatment
+from shapecut.shape.setting_out import SettingOut
 from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = [
@@ -124,6 +126,8 @@ def joist_rules(
     joists: JoistTable,
     outline: Outline,
     boards_rad: float,
+    *,
+    marks: SettingOut | None = None,
     lengths: LengthStyle = MILLIMETRES,
 ) -> JoistRules:
     """How the joists lie under boards of some direction.
@@ -132,13 +136,17 @@ def joist_rules(
         joists: The job's.
         outline: Whose edges they may run along.
         boards_rad: Direction of the boards.
+        marks: What was drawn on the template.
         lengths: How refusals write lengths.
 
     Raises:
-        LayoutError: If they are to run along an edge that does not exist, or along an arc.
+        LayoutError: If they are to run along an edge or a mark that does not exist, or along an
+            arc.
     """
-    stated = joists.direction
-    if stated is None:
+    stated, lines = joists.direction, joists.lines
+    if joists.marked:
+        direction, lines = joists_along(marks.lines if marks else (), joists.marked)
+    elif stated is None:
         direction = boards_rad - math.pi / 2
     elif stated.edge is not None:
         direction = direction_along(outline, stated.edge)
@@ -149,7 +157,7 @@ def joist_rules(
         spacing_mm=joists.spacing,
         first_mm=joists.first,
         from_edge=joists.measured_from,
-        lines_mm=joists.lines,
+        lines_mm=lines,
         width_mm=joists.width,
         lengths=lengths,
     )

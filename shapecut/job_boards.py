@@ -202,6 +202,11 @@ class JoistTable(Table):
         "out",
     )
     lines: tuple[Length, ...] = Field((), description="centres of listed joists, for spacing")
+    marked: tuple[str, ...] = Field(
+        (),
+        description='lines drawn on the template along the middles of joists, such as "L1", for '
+        "spacing, lines and direction",
+    )
     width: PositiveLength = length_field("38 mm", "of each joist")
     longest_spacing: PositiveLength | None = Field(
         None, description="allowed for these boards; IRC Table R507.7 if left out"
@@ -213,11 +218,17 @@ class JoistTable(Table):
 
     @model_validator(mode="after")
     def _spaced_or_listed(self) -> Self:
-        if self.spacing is None and not self.lines:
-            raise ValueError("needs either spacing, or lines with at least one of them")
-        if self.spacing is not None and self.lines:
+        keys = {"spacing": self.spacing is not None, "lines": self.lines, "marked": self.marked}
+        given = [key for key, is_given in keys.items() if is_given]
+        if not given:
+            raise ValueError("needs either spacing, or lines or marked with at least one of them")
+        if len(given) > 1:
             raise ValueError(
-                "spacing and lines both say where the joists are; leave one of them out"
+                f"{given[0]} and {given[1]} both say where the joists are; leave one of them out"
+            )
+        if self.marked and (self.direction or self.measured_from):
+            raise ValueError(
+                "marked lines are where they were drawn; leave direction and measured_from out"
             )
         if self.width > WIDEST_JOIST_MM:
             raise ValueError(

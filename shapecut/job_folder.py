@@ -36,7 +36,6 @@ from shapecut.results import (
     write_pictures,
     write_plan,
 )
-from shapecut.shape.outline import Outline
 from shapecut.survey.camera_file import read_camera
 from shapecut.surveying import card_set, card_tapes
 from shapecut.taped_outline import taped_outline
@@ -159,7 +158,11 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
     _refuse_over_job(folder, out)
     with whole_folder(out, replace=replace) as draft:
         measured = None if job.template.is_outline else _measured(folder, job, report)
-        given = GivenOutline(measured.outline) if measured else _given(folder, job, None)
+        given = (
+            GivenOutline(measured.outline, marks=measured.traced.setting_out)
+            if measured
+            else _given(folder, job, None)
+        )
         made = _made(folder, job, measured, given, report)
         report("writing")
         outline = made.plan.outline
@@ -262,7 +265,7 @@ def _made(
     folder: Path, job: Job, measured: Measured | None, given: GivenOutline, report: Report
 ) -> Made:
     """The boards planned on an outline, and what is fitted besides them."""
-    planned = _planned(folder, job, given.outline, report)
+    planned = _planned(folder, job, given, report)
     tables = FittingTables(job.fasteners, job.fascia, job.points, job.strips, job.blocking)
     fittings = fitted_out(
         planned, job.boards, tables, kerf_mm=job.stock.kerf, lengths=_length_style(job)
@@ -270,13 +273,12 @@ def _made(
     return Made(job, measured, planned, given.findings, fittings)
 
 
-def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
+def _planned(folder: Path, job: Job, given: GivenOutline, report: Report) -> Plan:
     report("laying out the boards")
     written = _length_style(job)
     on_hand = read_offcuts(folder / job.stock.offcuts) if job.stock.offcuts else ()
-    outline = treated(outline, job.edges)
     planned = plan(
-        outline,
+        treated(given.outline, job.edges),
         job.boards,
         job.allowances,
         job.stock,
@@ -285,6 +287,7 @@ def _planned(folder: Path, job: Job, outline: Outline, report: Report) -> Plan:
         saw=job.saw,
         on_hand=on_hand,
         edging=edging_rules(job.border, job.breakers, job.left_long, written),
+        marks=given.marks,
         lengths=written,
     )
     return planned.noting(

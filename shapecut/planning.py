@@ -33,6 +33,7 @@ from shapecut.movement_notes import movement_notes
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
+from shapecut.shape.setting_out import SettingOut
 from shapecut.stock.alternatives import Alternative, alternatives
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.spares import with_spares
@@ -123,6 +124,7 @@ def plan(
     saw: SawTable | None = None,
     on_hand: Sequence[Offcut] = (),
     edging: EdgingRules | None = None,
+    marks: SettingOut | None = None,
     lengths: LengthStyle = MILLIMETRES,
 ) -> Plan:
     """Lay boards over an outline and choose the boards to buy.
@@ -137,6 +139,7 @@ def plan(
         saw: What can be cut, and what lasts.
         on_hand: Offcuts that are there besides those that the stock states.
         edging: Border boards, breakers, and edges at which boards are left long.
+        marks: What was drawn on the template, for joists that lie along it.
         lengths: How findings and refusals write lengths.
 
     Raises:
@@ -154,6 +157,7 @@ def plan(
         saw or SawTable(),
         tuple(on_hand),
         edging or EdgingRules(),
+        marks,
         lengths,
     )
     if not boards.direction.is_best:
@@ -178,6 +182,7 @@ class _Job:
     saw: SawTable
     on_hand: tuple[Offcut, ...]
     edging: EdgingRules
+    marks: SettingOut | None
     lengths: LengthStyle
 
     def trials(self) -> tuple[DirectionTrial, ...]:
@@ -254,9 +259,10 @@ class _Job:
         """The joists under boards of one direction, where they are known."""
         if self.joists is None:
             return None
-        return joists_under(
-            self.outline, joist_rules(self.joists, self.outline, direction_rad, self.lengths)
+        rules = joist_rules(
+            self.joists, self.outline, direction_rad, marks=self.marks, lengths=self.lengths
         )
+        return joists_under(self.outline, rules)
 
     def _laid(
         self, reach: Mapping[Treatment, float], direction_rad: float, joists: Joists | None

@@ -37,7 +37,7 @@ CASES = {
     ),
     "an empty list of joists": (
         ('spacing = "400 mm"', "lines = []"),
-        "joists: needs either spacing, or lines with at least one of them.",
+        "joists: needs either spacing, or lines or marked with at least one of them.",
     ),
     "joists stated twice": (
         ('spacing = "400 mm"', 'spacing = "400 mm"\nlines = ["1 m"]'),

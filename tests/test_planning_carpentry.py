@@ -1,14 +1,20 @@
 """From a job's tables to joists, joints, starts and directions; and how mistakes are answered."""
 
+import json
+
 import pytest
 
 from shapecut.errors import JobFileError, LayoutError
 from shapecut.findings import Level
 from shapecut.job import Allowances, StockTable, job_from_text
 from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
+from shapecut.job_folder import plan_into
 from shapecut.layout.rules import RowStart
 from shapecut.planning import plan
 from shapecut.shape.outline import Treatment
+from shapecut.shape.outline_file import outline_record, setting_out_record
+from shapecut.shape.placement import Placement
+from shapecut.shape.setting_out import SetLine, SettingOut
 from tests.test_layout_supports import outline_of
 
 NONE = Allowances(wall="0 mm", exposed="0 mm", overhang="0 mm")
@@ -136,11 +142,19 @@ lengths = [{ length = "12 ft" }]
     ("old", "new", "says"),
     [
         ("[stock]", "[joints]\n[stock]", ["joints needs [joists]"]),
-        ("[stock]", "[joists]\n[stock]", ["joists", "spacing, or lines"]),
-        ("[stock]", "[joists]\nlines = []\n[stock]", ["joists", "spacing, or lines"]),
+        ("[stock]", "[joists]\n[stock]", ["joists", "spacing, or lines or marked"]),
+        ("[stock]", "[joists]\nlines = []\n[stock]", ["joists", "spacing, or lines or marked"]),
         (
             "[stock]", '[joists]\nspacing = "400 mm"\nlines = ["1 m"]\n[stock]',
             ["spacing and lines both say where", "leave one of them out"],
+        ),
+        (
+            "[stock]", '[joists]\nmarked = ["L1"]\nspacing = "400 mm"\n[stock]',
+            ["spacing and marked both say where"],
+        ),
+        (
+            "[stock]", '[joists]\nmarked = ["L1"]\nmeasured_from = "E1"\n[stock]',
+            ["leave direction and measured_from out"],
         ),
         (
             "[stock]", '[joists]\nspacing = "400 mm"\nwidth = "10 m"\n[stock]',
@@ -176,6 +190,46 @@ def test_a_mistake_is_answered_by_name(old, new, says):
         job_from_text(JOB.replace(old, new, 1))
     for words in says:
         assert words in str(caught.value)
+
+
+class TestJoistsDrawnOnTheTemplate:
+    """Lines at x = 300, 1000 and 1702 in their middles, the last leaning by 4 mm in 800."""
+
+    marks = SettingOut(
+        lines=(
+            SetLine("L1", (300.0, 100.0), (300.0, 900.0), 0.2),
+            SetLine("L2", (1000.0, 900.0), (1000.0, 100.0), 0.2),
+            SetLine("L3", (1700.0, 100.0), (1704.0, 900.0), 0.2),
+            SetLine("L4", (200.0, 500.0), (2000.0, 500.0), 0.2),
+        )
+    )
+
+    def planned(self, *names):
+        return plan(ROOM, boards(), NONE, STOCK, joists=JoistTable(marked=names), marks=self.marks)
+
+    def test_they_lie_along_the_lines(self):
+        supports = self.planned("L1", "L2", "L3").supports
+        assert len(supports.joists.lines_mm) == 3
+        crossings = supports.joists.crossings(Placement((0.0, 500.0)))
+        assert crossings.along_mm == pytest.approx((300, 1000, 1702), abs=1e-3)
+
+    def test_they_come_with_the_outline(self, tmp_path):
+        """`measure` leaves the marks in outline.json, and `plan` takes them from there."""
+        lines = setting_out_record(self.marks)
+        record = outline_record(ROOM) | {"setting_out": lines}
+        (tmp_path / "outline.json").write_text(json.dumps(record))
+        joists = '[joists]\nmarked = ["L1", "L2", "L3"]\n[stock]'
+        (tmp_path / "job.toml").write_text(JOB.replace("[stock]", joists))
+        made = plan_into(tmp_path, tmp_path / "planned", replace=False)
+        assert len(made.plan.supports.joists.lines_mm) == 3
+
+    def test_a_line_that_is_not_there_or_not_parallel_is_named(self):
+        with pytest.raises(LayoutError, match=r"Joist L9 .* it has L1, L2, L3, L4"):
+            self.planned("L1", "L9")
+        with pytest.raises(LayoutError, match=r"Joist L\d is .* off the direction of the others"):
+            self.planned("L1", "L4")
+        with pytest.raises(LayoutError, match="none was found on it"):
+            plan(ROOM, boards(), NONE, STOCK, joists=JoistTable(marked=("L1",)))
 
 
 def test_a_nominal_size_stands_for_the_real_one():

@@ -1,7 +1,7 @@
 """From drawn paths to an outline: rings, which of them is the outer one, names for the edges."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from shapecut.drawings.chains import DrawnRing, closed_rings
 from shapecut.drawings.drawn import MOST_CURVES, Drawn, DrawnPath, place_text
@@ -14,6 +14,7 @@ from shapecut.shape.monotone import Bounds, bounds, winding
 from shapecut.shape.naming import named_outline
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Point
+from shapecut.shape.setting_out import SettingOut
 from shapecut.shape.validity import check_outline
 
 __all__ = ["GivenOutline", "drawn_outline"]
@@ -30,10 +31,11 @@ NAMED_RINGS = 4
 
 @dataclass(frozen=True)
 class GivenOutline:
-    """An outline that a person gave, and what is to be known of it."""
+    """An outline that a person gave, what is to be known of it, and the marks given with it."""
 
     outline: Outline
     findings: tuple[Finding, ...] = ()
+    marks: SettingOut = field(default_factory=SettingOut)
 
 
 def drawn_outline(drawn: Drawn, name: str) -> GivenOutline:

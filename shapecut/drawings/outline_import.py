@@ -7,7 +7,7 @@ from shapecut.drawings.drawn import Drawn
 from shapecut.drawings.drawn_outline import GivenOutline, drawn_outline
 from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import ShapeError
-from shapecut.shape.outline_file import outline_from_text
+from shapecut.shape.outline_file import outline_from_text, setting_out_from_text
 
 __all__ = ["imported_outline"]
 
@@ -62,4 +62,4 @@ def _from_json(data: bytes, name: str, *, stated: bool) -> GivenOutline:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise ShapeError(f"{name} is not UTF-8 text: save it again.") from None
-    return GivenOutline(outline_from_text(text, name))
+    return GivenOutline(outline_from_text(text, name), marks=setting_out_from_text(text, name))

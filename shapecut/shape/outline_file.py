@@ -19,7 +19,7 @@ from shapecut.errors import ShapeError
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.placement import Point
-from shapecut.shape.setting_out import SettingOut
+from shapecut.shape.setting_out import SetArrow, SetLine, SetPoint, SettingOut
 from shapecut.shape.validity import check_outline, oriented
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "curve_record",
     "outline_from_text",
     "outline_record",
+    "setting_out_from_text",
     "setting_out_record",
 ]
 
@@ -120,19 +121,7 @@ def outline_from_text(text: str, name: str) -> Outline:
     Raises:
         ShapeError: Naming the first mistake and its place.
     """
-    try:
-        values = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise ShapeError(f"{name} is not JSON ({error}): mend it or measure again.") from None
-    try:
-        record = OutlineFile.model_validate(values)
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the top"
-        given = json.dumps(first["input"], default=str)[:60]
-        raise ShapeError(
-            f"{name}: at {place}: {first['msg']}; it says {given}. Mend it or measure again."
-        ) from None
+    record = _file_from_text(text, name)
     outers = [ring for ring in record.rings if ring.kind == "outer"]
     if len(outers) != 1:
         raise ShapeError(
@@ -144,6 +133,37 @@ def outline_from_text(text: str, name: str) -> Outline:
     outline = oriented(Outline(outer, tuple(rings.values())))
     check_outline(outline)
     return outline
+
+
+def setting_out_from_text(text: str, name: str) -> SettingOut:
+    """Read the marks of the same file, under the names that it gives them.
+
+    Raises:
+        ShapeError: Naming the first mistake and its place.
+    """
+    marks = _file_from_text(text, name).setting_out
+    ways = [mark for mark in marks if isinstance(mark, WayRecord)]
+    return SettingOut(
+        tuple(SetPoint(m.name, m.at, m.u or 0.0) for m in marks if isinstance(m, PointRecord)),
+        tuple(SetLine(m.name, m.start, m.end, m.u or 0.0) for m in ways if m.kind == "line"),
+        tuple(SetArrow(m.name, m.start, m.end, m.u or 0.0) for m in ways if m.kind == "arrow"),
+    )
+
+
+def _file_from_text(text: str, name: str) -> OutlineFile:
+    try:
+        values = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise ShapeError(f"{name} is not JSON ({error}): mend it or measure again.") from None
+    try:
+        return OutlineFile.model_validate(values)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the top"
+        given = json.dumps(first["input"], default=str)[:60]
+        raise ShapeError(
+            f"{name}: at {place}: {first['msg']}; it says {given}. Mend it or measure again."
+        ) from None
 
 
 def _edge_names(record: OutlineFile) -> dict[int, str]:
