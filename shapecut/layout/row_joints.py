@@ -126,8 +126,9 @@ def fewest_even(row: JointedRow, stretch: Stretch, banned: set[int]) -> Choice |
             continue
         tipping, parts, squares, _ = best[stop]
         for end in _next_stops(stops, stop, stretch.shortest, stretch.longest):
-            tips = stretch.places[end - 1] in before if not stop else False
-            tips |= end == last and stop > 0 and stretch.places[stop - 1] in behind
+            first = stretch.places[end - 1] if not stop and end < last else None
+            final = stretch.places[stop - 1] if stop and end == last else None
+            tips = (first in before) + (final in behind)
             way = (tipping + tips, parts + 1, squares + (stops[end] - stops[stop]) ** 2, stop)
             best[end] = min(best.get(end, way), way)
     if last not in best:
