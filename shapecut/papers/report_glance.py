@@ -8,7 +8,6 @@ from shapecut.findings import Finding, Level
 from shapecut.papers.markup import badge, finding_list
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.verdict import Verdict
-from shapecut.stock.alternatives import used_mm
 from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import BOARDS, Material, total_cost
 
@@ -57,14 +56,13 @@ def _buying(plan: CutPlan, materials: Sequence[Material], settings: ReportSettin
         *([_money(price, settings.currency)] if price is not None else []),
         *([f"and {on_hand} on hand"] if on_hand else []),
     )
-    used = sum(used_mm(board) for board in plan.boards if board.stock.on_hand is None)
-    waste = 100 * (1 - used / plan.bought_mm) if bought else 0.0
+    waste = f"{plan.wasted or 0.0:.0%}".replace("%", " %")
     of = "the length that is cut" if spares else "the length"
     return (
         f'<p class="big">{escape(", ".join(counts))}</p>\n'
         f"<ul>{''.join(lines)}</ul>\n"
         f"{_besides(materials, settings)}"
-        f"<p>{waste:.0f} % of {of} is not used. {escape(_proof(plan, settings))}</p>"
+        f"<p>{waste} of {of} is not used. {escape(_proof(plan, settings))}</p>"
     )
 
 

@@ -5,18 +5,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from shapecut.errors import StockError
-from shapecut.stock.cutplan import CutBoard, CutPlan, Stock
+from shapecut.stock.cutplan import CutPlan, Stock
 
-__all__ = ["Alternative", "alternatives", "used_mm"]
-
-
-def used_mm(board: CutBoard) -> float:
-    """Length of a board that lies under some piece."""
-    used, reached = 0.0, 0.0
-    for cut in sorted(board.cuts, key=lambda cut: cut.start_mm):
-        used += max(0.0, cut.end_mm - max(cut.start_mm, reached))
-        reached = max(reached, cut.end_mm)
-    return used
+__all__ = ["Alternative", "alternatives"]
 
 
 @dataclass(frozen=True)
@@ -45,14 +36,8 @@ class Alternative:
 
     @property
     def wasted(self) -> float | None:
-        """Part of the length bought that becomes no piece; None where nothing is bought.
-
-        Pieces abreast and ends that reach past one another use their stretch of board once.
-        """
-        if self.plan is None or not self.plan.bought_mm:
-            return None
-        bought = (board for board in self.plan.boards if board.stock.on_hand is None)
-        return 1 - sum(map(used_mm, bought)) / self.plan.bought_mm
+        """Part of the length bought that becomes no piece; None where nothing is bought."""
+        return self.plan.wasted if self.plan else None
 
 
 def alternatives(

@@ -17,6 +17,9 @@ __all__ = ["MOST_ABREAST", "Lying", "abreast", "bundles"]
 MOST_ABREAST = 3
 """Pieces that are tried abreast at most; a fourth would be narrower than a quarter of a board."""
 
+_FIT_MM = 1e-6
+"""By how much widths may exceed the board and still fit: floats are not exact."""
+
 
 @dataclass(frozen=True)
 class Lying:
@@ -102,7 +105,3 @@ def _laid(
         lying.append(Lying(kind, turn, place - low))
         at = place + rip.width_mm + kerf_mm
     return tuple(lying)
-
-
-_FIT_MM = 1e-6
-"""By how much widths may exceed the board and still fit: floats are not exact."""

@@ -154,6 +154,15 @@ class CutBoard:
     offcut_mm: float
     leftover: tuple[Offcut, ...] = ()
 
+    @property
+    def used_mm(self) -> float:
+        """Length that lies under some piece; pieces abreast and nested ends use theirs once."""
+        used, reached = 0.0, 0.0
+        for cut in sorted(self.cuts, key=lambda cut: cut.start_mm):
+            used += max(0.0, cut.end_mm - max(cut.start_mm, reached))
+            reached = max(reached, cut.end_mm)
+        return used
+
 
 @dataclass(frozen=True)
 class CutPlan:
@@ -201,6 +210,12 @@ class CutPlan:
     def bought_mm(self) -> float:
         """Their total length."""
         return sum(stock.length_mm for stock in self.bought)
+
+    @property
+    def wasted(self) -> float | None:
+        """Part of that length that becomes no piece; None where nothing is bought."""
+        bought = [board for board in self.boards if board.stock.on_hand is None]
+        return 1 - sum(board.used_mm for board in bought) / self.bought_mm if bought else None
 
     @property
     def left_over(self) -> tuple[Offcut, ...]:

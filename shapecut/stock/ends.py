@@ -37,6 +37,9 @@ FLATTENING_MM = 0.01
 
 Floats = NDArray[np.float64]
 
+_ROUNDING = 1e-9
+"""Part of a stretch by which a corner may lie beside it and still count: floats are not exact."""
+
 
 class Parting(StrEnum):
     """The cut that parts two neighbours on a board."""
@@ -227,7 +230,3 @@ def _reach(stretches: Floats, corners: Floats, kerf_mm: float) -> float:
     inside = (dy > 0) & (fraction >= -_ROUNDING) & (fraction <= 1 + _ROUNDING)
     reach = np.maximum(reach, np.where(inside, beside, -np.inf))
     return float((reach + x).max())
-
-
-_ROUNDING = 1e-9
-"""Part of a stretch by which a corner may lie beside it and still count: floats are not exact."""

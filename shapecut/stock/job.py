@@ -1,25 +1,16 @@
-"""A cutting job as it is stated, what is wrong with it, and its money in whole units."""
+"""A cutting job as it is stated, and what is wrong with it."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import Decimal
 
 from shapecut.errors import StockError
 from shapecut.stock.cutplan import Blank, Offcut, Rip, Stock
+from shapecut.stock.grid import steps_down, steps_up
 from shapecut.stock.turns import Turn
 from shapecut.units import format_mm
 
-__all__ = ["Job", "Money", "check_job", "cost_of", "named_stock", "steps_down", "steps_up"]
-
-GRID_MM = 0.01
-"""Step of the lengths that plans are made with; far below what a saw keeps."""
-
-_SAME_STEP = 1e-6
-"""A length this part of a grid step beyond a grid line lies on it: floats are not exact."""
-
-_COST_DIGITS = 3
-"""Digits of a board's length in mm that count as its cost when prices are not stated."""
+__all__ = ["Job", "check_job", "named_stock"]
 
 
 @dataclass(frozen=True)
@@ -52,38 +43,6 @@ class Job:
     def usable_mm(self, stock: Stock) -> float:
         """What a bought board has after its end is squared."""
         return stock.length_mm - self.squared_end_mm
-
-
-def cost_of(stock: Stock) -> Decimal:
-    """The price of a board; its length in mm where none is stated; of an offcut, what it costs."""
-    if stock.on_hand is not None:
-        return stock.on_hand.cost
-    if stock.price is None:
-        return Decimal(str(round(stock.length_mm, _COST_DIGITS)))
-    return stock.price
-
-
-@dataclass(frozen=True)
-class Money:
-    """The greatest amount that all costs are whole multiples of: `unit` · 10^`exponent`."""
-
-    unit: int
-    exponent: int
-
-    @classmethod
-    def common(cls, costs: Sequence[Decimal]) -> "Money":
-        """The greatest common divisor of some costs."""
-        exponent = min(_exponent(cost) for cost in costs)
-        whole = [int(cost.scaleb(-exponent)) for cost in costs]
-        return cls(math.gcd(*whole) or 1, exponent)
-
-    def units(self, cost: Decimal) -> int:
-        """A cost as a number of units."""
-        return int(cost.scaleb(-self.exponent)) // self.unit
-
-    def amount(self, units: int) -> Decimal:
-        """A number of units as a cost."""
-        return Decimal(units * self.unit).scaleb(self.exponent)
 
 
 def check_job(job: Job) -> None:
@@ -214,19 +173,3 @@ def _names(job: Job) -> Iterator[str]:
         yield f"{number} of {format_mm(stock.length_mm)}"
     if job.on_hand:
         yield f"{len(job.on_hand)} offcut{'s' if len(job.on_hand) > 1 else ''}"
-
-
-def steps_up(length_mm: float) -> int:
-    """A length in steps of the grid, rounded up."""
-    return math.ceil(length_mm / GRID_MM - _SAME_STEP)
-
-
-def steps_down(length_mm: float) -> int:
-    """A length in steps of the grid, rounded down."""
-    return math.floor(length_mm / GRID_MM + _SAME_STEP)
-
-
-def _exponent(cost: Decimal) -> int:
-    exponent = cost.normalize().as_tuple().exponent
-    assert isinstance(exponent, int)  # finite, as check_job saw to
-    return min(0, exponent)

@@ -7,10 +7,11 @@ import numpy as np
 
 from shapecut.stock.cutplan import Blank, Cut, CutBoard, Offcut, Stock
 from shapecut.stock.ends import End, end_gap, straight
-from shapecut.stock.formulate import Formulation, segments_of
+from shapecut.stock.formulate import Formulation
 from shapecut.stock.job import Job
 from shapecut.stock.leftovers import Filled, leftovers
 from shapecut.stock.problem import FilledBoard
+from shapecut.stock.segments import segments_of
 from shapecut.stock.turns import Turn, turned_ends
 
 __all__ = ["cut_boards"]

@@ -6,7 +6,7 @@ from math import hypot
 
 from shapecut.stock.cutplan import Cut, Offcut
 from shapecut.stock.ends import End, straight
-from shapecut.stock.formulate import Segment
+from shapecut.stock.segments import Segment
 
 __all__ = ["Filled", "leftovers"]
 

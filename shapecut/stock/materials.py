@@ -16,7 +16,6 @@ from shapecut.layout.fascia import Fascia
 from shapecut.layout.fasteners import Fasteners, Fixing, with_spare
 from shapecut.layout.point_rows import PointRow
 from shapecut.layout.strip_goods import StripRuns
-from shapecut.stock.alternatives import used_mm
 from shapecut.stock.cutplan import CutPlan
 
 __all__ = [
@@ -96,7 +95,7 @@ def bought_boards(name: str, plan: CutPlan) -> Iterator[Material]:
     """A line for each length that a plan buys, the longest first; waste is that of the cuts."""
     for stock, bought in plan.purchase.items():
         boards = [board for board in plan.boards if board.stock == stock]
-        used = sum(map(used_mm, boards))
+        used = sum(board.used_mm for board in boards)
         wasted = 1 - used / (len(boards) * stock.length_mm)
         yield Material(name, stock.length_mm, len(boards), bought, stock.price, wasted)
 

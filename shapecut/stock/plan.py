@@ -15,8 +15,9 @@ from shapecut.findings import Finding, Level
 from shapecut.stock.bundles import MOST_ABREAST
 from shapecut.stock.cutplan import Blank, CutPlan, Offcut, Stock
 from shapecut.stock.formulate import Formulation, formulate
-from shapecut.stock.job import Job, Money, check_job, cost_of, named_stock
+from shapecut.stock.job import Job, check_job, named_stock
 from shapecut.stock.laying_out import cut_boards
+from shapecut.stock.money import Money, cost_of
 from shapecut.stock.search import Solution, cheapest_boards
 from shapecut.stock.turns import Turn
 

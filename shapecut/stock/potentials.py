@@ -19,6 +19,9 @@ from shapecut.stock.sequence import Sequencer
 
 __all__ = ["LeastSizes", "least_sizes"]
 
+_WHOLE = 1e-6
+"""How far below a whole step a potential may be and still be taken as that step."""
+
 
 @dataclass(frozen=True)
 class LeastSizes:
@@ -107,10 +110,6 @@ def _potentials(
         return None
     values = np.floor(solved + _WHOLE)
     return values[:ends].astype(np.int64), values[ends : ends + starts].astype(np.int64)
-
-
-_WHOLE = 1e-6
-"""How far below a whole step a potential may be and still be taken as that step."""
 
 
 class _Model:

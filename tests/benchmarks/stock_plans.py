@@ -27,7 +27,8 @@ from pathlib import Path
 from shapecut.stock.cutplan import Blank, Stock
 from shapecut.stock.first_fit import fill_longest_first, first_fit_plans
 from shapecut.stock.formulate import formulate
-from shapecut.stock.job import Job, Money, cost_of
+from shapecut.stock.job import Job
+from shapecut.stock.money import Money, cost_of
 from shapecut.stock.plan import plan_cuts
 from shapecut.stock.problem import total_price
 from shapecut.stock.turns import Turn, allowed_turns
