@@ -190,7 +190,9 @@ def test_what_lies_abreast_is_not_hatched_as_waste():
     plan = replace(cut_plan(), boards=(replace(cut_plan().boards[0], cuts=cuts),))
     words = CardWords.about((), {}, units="mm", denominator=16)
     for one in cards_in_order(replace(layout(), pieces=(low, high)), plan, words):
-        heights = np.vstack(card_sketch(one.lying, one.card).hatching)[:, 1]
+        sketch = card_sketch(one.lying, one.card)
+        assert {other.label for other in sketch.others} == {"1a", "2a"} - {one.card.label}
+        heights = np.vstack(sketch.hatching)[:, 1]
         assert (heights.min(), heights.max()) == pytest.approx((60.0, 80.0))
 
 
@@ -204,3 +206,12 @@ def test_slanted_ends_that_share_a_cut_are_no_waste_of_each_other():
     for one in cards_in_order(replace(layout(), pieces=(first, second)), plan, words):
         strokes = card_sketch(one.lying, one.card).hatching
         assert sum(np.hypot(*np.diff(stroke, axis=0).T).sum() for stroke in strokes) < 100.0
+
+
+def test_no_relief_hole_is_drilled_into_the_piece_that_lies_in_the_notch():
+    notched = polygon_piece([(0, 0), (400, 0), (400, 60), (300, 60), (300, 140), (0, 140)])
+    tongue = replace(polygon_piece([(303, 63), (900, 63), (900, 140), (303, 140)]), label="2a")
+    assert cut_card(notched, 140.0).relief
+    assert not cut_card(notched, 140.0, beside=[tongue]).relief
+    far = replace(polygon_piece([(330, 63), (900, 63), (900, 140), (330, 140)]), label="2a")
+    assert cut_card(notched, 140.0, beside=[far]).relief

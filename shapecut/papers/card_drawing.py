@@ -16,7 +16,7 @@ __all__ = ["SKETCH_MM", "define_plan_map", "draw_place", "draw_sketch"]
 ToPage = Callable[[Sequence[float]], tuple[float, float]]
 """From a sketch's frame to points of the page."""
 
-SKETCH_MM = 34.0
+SKETCH_MM = 30.0
 """Height kept for the sketch and the place in the plan."""
 
 MARK_PT = 6.5
@@ -101,14 +101,17 @@ def draw_sketch(
     canvas.rect(
         *pt((0.0, 0.0)), *(scale * PT_PER_MM * side for side in (sketch.length, sketch.width))
     )
+    for other in sketch.others:
+        _stroke(canvas, [pt(point) for point in other.contour])
+        canvas.setFont(REGULAR, MARK_PT)
+        canvas.setFillGray(0.45)
+        x, y = pt(other.at)
+        canvas.drawCentredString(x, y - CAP_HEIGHT * MARK_PT / 2, other.label)
+    canvas.setFillGray(0.0)
     canvas.setLineWidth(1.1)
     canvas.setStrokeGray(0.0)
     for chain in sketch.contour:
-        path = canvas.beginPath()
-        path.moveTo(*pt(chain[0]))
-        for point in chain[1:]:
-            path.lineTo(*pt(point))
-        canvas.drawPath(path, stroke=1, fill=0)
+        _stroke(canvas, [pt(point) for point in chain])
     _draw_breaks(canvas, sketch, pt)
     for mark, point in zip(card.marks, sketch.marks, strict=True):
         if "." not in mark.name:
@@ -127,6 +130,14 @@ DOT_MM = 0.55
 
 CAP_HEIGHT = 0.72
 """Height of a capital of the standard fonts as a share of the font size."""
+
+
+def _stroke(canvas: Canvas, points: Sequence[tuple[float, float]]) -> None:
+    path = canvas.beginPath()
+    path.moveTo(*points[0])
+    for point in points[1:]:
+        path.lineTo(*point)
+    canvas.drawPath(path, stroke=1, fill=0)
 
 
 def _draw_breaks(canvas: Canvas, sketch: CardSketch, pt: ToPage) -> None:

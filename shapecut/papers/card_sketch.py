@@ -1,6 +1,6 @@
 """The sketch on a cut card: the whole piece in little, plain stretches shortened, waste hatched."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ from shapecut.shape.placement import Point
 from shapecut.shape.polygons import flattened, region_polygon
 from shapecut.shape.region import Loop
 
-__all__ = ["CardSketch", "card_sketch"]
+__all__ = ["CardSketch", "OtherPart", "card_sketch"]
 
 Chain = NDArray[np.float64]
 """(N, 2) points joined by straight strokes, in the sketch's frame."""
@@ -28,6 +28,15 @@ FLATTENING_MM = 0.2
 
 
 @dataclass(frozen=True)
+class OtherPart:
+    """A part of another piece: its label, where that has room, and its contour, closed."""
+
+    label: str
+    at: Point
+    contour: Chain
+
+
+@dataclass(frozen=True)
 class CardSketch:
     """A sketch of a piece on its board, to scale except that plain stretches are shortened.
 
@@ -38,6 +47,7 @@ class CardSketch:
         width: Of the board.
         contour: The piece's loops, closed.
         hatching: Over what is cut off, (2, 2) each.
+        others: Parts of other pieces on the same length of board.
         marks: The place of every mark of the card, in order.
         breaks: Where along the board it is shortened.
     """
@@ -46,6 +56,7 @@ class CardSketch:
     width: float
     contour: tuple[Chain, ...]
     hatching: tuple[Chain, ...]
+    others: tuple[OtherPart, ...]
     marks: tuple[Point, ...]
     breaks: tuple[float, ...]
 
@@ -55,20 +66,21 @@ def card_sketch(lying: OnBoard, card: CutCard) -> CardSketch:
     shortened = _Shortened.about(card, lying.piece.length_mm)
     loops = [shortened.loop(loop) for loop in lying.piece.region.loops]
     blank = shapely.box(0.0, 0.0, lying.piece.length_mm, card.width_mm)
-    kept = [
-        shapely.transform(
-            region_polygon(region, tolerance_mm=FLATTENING_MM).intersection(blank),
+    kept = {
+        piece.label: shapely.transform(
+            region_polygon(piece.region, tolerance_mm=FLATTENING_MM).intersection(blank),
             shortened.points,
         )
-        for region in (lying.piece.region, *lying.beside)
-    ]
+        for piece in (lying.piece, *lying.beside)
+    }
     marks = shortened.points(np.array([(mark.along_mm, mark.across_mm) for mark in card.marks]))
     length = float(shortened.drawn[-1])
     return CardSketch(
         length,
         card.width_mm,
         tuple(loops),
-        _hatching(kept, length, card.width_mm),
+        _hatching(list(kept.values()), length, card.width_mm),
+        tuple(_others(kept, card.label)),
         tuple((float(x), float(y)) for x, y in marks),
         shortened.breaks(),
     )
@@ -102,6 +114,14 @@ class _Shortened:
         """The middles of the shortened stretches."""
         shorter = np.flatnonzero(np.diff(self.true) > np.diff(self.drawn) + 1e-9)
         return tuple(float(self.drawn[k] + self.drawn[k + 1]) / 2 for k in shorter)
+
+
+def _others(kept: Mapping[str, shapely.Geometry], own: str) -> Iterator[OtherPart]:
+    for label, shape in kept.items():
+        parts = shapely.get_parts(shape) if label != own else ()
+        for part in (part for part in parts if part.area > 0):
+            at = part.representative_point()
+            yield OtherPart(label, (at.x, at.y), shapely.get_coordinates(part.exterior))
 
 
 def _hatching(kept: Sequence[shapely.Geometry], length: float, width: float) -> tuple[Chain, ...]:

@@ -161,7 +161,7 @@ def cards_in_order(layout: Layout, plan: CutPlan, words: CardWords) -> Iterator[
     for board in plan.boards:
         for place, cut in enumerate(board.cuts):
             one = lying[cut.label]
-            card = cut_card(one.piece, width_mm, step_mm=step_mm)
+            card = cut_card(one.piece, width_mm, step_mm=step_mm, beside=one.beside)
             yield WrittenCard(one, card, words.heading(card, board, place))
 
 

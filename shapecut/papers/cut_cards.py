@@ -24,7 +24,9 @@ __all__ = ["cut_cards_pdf"]
 LEAST_CARD_MM = 180.0
 """As many columns of cards lie on a sheet as are at least so wide."""
 
-MARGIN_MM = 9.0
+MARGIN_MM, EDGE_MM = 9.0, 6.0
+"""Room at a card's sides, and at its upper and lower edge."""
+
 HEAD_MM = 11.5
 """From a card's upper edge to the first line under its name."""
 
@@ -110,22 +112,22 @@ class _Sheets:
         marks = list(_wrapped(_mark_lines(one.card, written), MARKS_SHARE * width))
         words = [*map(written.cut, one.card.cuts), *written.notes(one.card)]
         cuts = list(_wrapped(words, (1 - MARKS_SHARE) * width))
-        head = MARGIN_MM + HEAD_MM + LINE_MM * len(one.heading) + SKETCH_MM + LINE_MM
+        head = EDGE_MM + HEAD_MM + LINE_MM * len(one.heading) + SKETCH_MM + LINE_MM
         number = 1
         while True:
-            height = head + LINE_MM * max(len(marks), len(cuts)) + MARGIN_MM
+            height = head + LINE_MM * max(len(marks), len(cuts)) + EDGE_MM
             top = self._begin(one, height, number)
             if number == 1:
                 self._pictures(one, top - SKETCH_MM)
                 top -= SKETCH_MM + LINE_MM
-            room = int((top - MARGIN_MM + LINE_MM / 2) / LINE_MM)
+            room = int((top - EDGE_MM + LINE_MM / 2) / LINE_MM)
             self._text(marks[:room], (MARGIN_MM, top))
             self._text(cuts[:room], (MARGIN_MM + MARKS_SHARE * width + COLUMN_GAP_MM, top))
             self.canvas.restoreState()
             marks, cuts, number = marks[room:], cuts[room:], number + 1
             if not marks and not cuts:
                 return
-            head = MARGIN_MM + HEAD_MM
+            head = EDGE_MM + HEAD_MM
 
     def _pictures(self, one: WrittenCard, low: float) -> None:
         """The sketch, and the place in the plan on its right."""
@@ -157,7 +159,7 @@ class _Sheets:
         canvas.rect(0, 0, width * PT_PER_MM, height * PT_PER_MM)
         canvas.setDash()
         canvas.setFillGray(0.0)
-        top = height - MARGIN_MM - 5.0
+        top = height - EDGE_MM - 5.0
         canvas.setFont(BOLD, 18)
         name = one.card.label if number == 1 else f"{one.card.label}, card {number}"
         canvas.drawString(MARGIN_MM * PT_PER_MM, top * PT_PER_MM, latin(name))

@@ -95,7 +95,7 @@ def drill_holes(
         points: Marked on the template, in the plane of the plan.
         point_mm: Diameter of the holes at those points.
     """
-    relief = cut_card(lying.piece, lying.width_mm).relief
+    relief = cut_card(lying.piece, lying.width_mm, beside=lying.beside).relief
     return (
         *point_holes(lying, points, point_mm),
         *opening_holes(lying.piece.region),

@@ -1,14 +1,17 @@
 """Mark a piece out for the saw: the numbers of its cut card, rounded as they are printed."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+
+import shapely
 
 from shapecut.layout.layout import Piece
 from shapecut.papers.cut_card import CardCut, CardMark, Compass, CutCard, ReliefHole, RoundHole
 from shapecut.papers.round_openings import round_opening
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
+from shapecut.shape.polygons import region_polygon
 from shapecut.shape.region import Loop, Side
 from shapecut.units import MM_PER_INCH
 
@@ -43,7 +46,12 @@ def rounding_step(units: str, denominator: int) -> float:
 
 
 def cut_card(
-    piece: Piece, board_width_mm: float, *, step_mm: float = ROUNDED_MM, relief_mm: float = 10.0
+    piece: Piece,
+    board_width_mm: float,
+    *,
+    step_mm: float = ROUNDED_MM,
+    relief_mm: float = 10.0,
+    beside: Sequence[Piece] = (),
 ) -> CutCard:
     """Write down one piece for the saw.
 
@@ -52,6 +60,8 @@ def cut_card(
         board_width_mm: Of its board.
         step_mm: Lengths are rounded to this (see `rounding_step`).
         relief_mm: Diameter of relief holes.
+        beside: What else is cut from the same length of board, in the piece's frame: no hole is
+            drilled into it.
     """
     loops: list[tuple[CardMark, ...]] = []
     cuts: list[CardCut] = []
@@ -86,7 +96,7 @@ def cut_card(
         tuple(loops),
         tuple(cuts),
         tuple(inside),
-        tuple(relief),
+        tuple(hole for hole in relief if not _bores_into(hole, beside)),
         tuple(holes),
     )
 
@@ -147,6 +157,13 @@ class _Rounded:
         reach = diameter_mm / 2 / math.sin(waste_rad / 2) / math.hypot(u, v)
         x, y = after.start
         yield ReliefHole(name, self.along(x + reach * u), self.along(y + reach * v), diameter_mm)
+
+
+def _bores_into(hole: ReliefHole, pieces: Sequence[Piece]) -> bool:
+    """Whether a hole would take something of one of the pieces."""
+    middle = shapely.Point(hole.along_mm, hole.across_mm)
+    near = hole.diameter_mm / 2 + ROUNDED_MM
+    return any(region_polygon(piece.region).distance(middle) < near for piece in pieces)
 
 
 def _from_the_reference_corner(loop: Loop) -> Loop:

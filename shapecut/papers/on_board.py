@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 from shapecut.layout.layout import Layout, Piece
 from shapecut.shape.placement import Placement, Point
-from shapecut.shape.region import Region
 from shapecut.stock.cutplan import Cut, CutPlan
 from shapecut.stock.turns import Turn, turned, turned_point
 
@@ -24,14 +23,14 @@ class OnBoard:
         turn: How it lies, compared with how it is laid.
         across_mm: How far it is moved across the board.
         width_mm: Of the board.
-        beside: What else is cut from the same length of board, in the same frame.
+        beside: What else is cut from the same length of board, with regions in the same frame.
     """
 
     piece: Piece
     turn: Turn
     across_mm: float
     width_mm: float
-    beside: tuple[Region, ...] = ()
+    beside: tuple[Piece, ...] = ()
 
     def to_plane(self, point: Point) -> Point:
         """Where a point of its frame comes to lie in the plane of the plan."""
@@ -76,9 +75,13 @@ def on_their_boards(layout: Layout, plan: CutPlan) -> Iterator[OnBoard]:
         here = [(cut, on_board(pieces[cut.label], cut, width_mm)) for cut in board.cuts]
         for cut, one in here:
             beside = tuple(
-                other.piece.region.placed(Placement((there.start_mm - cut.start_mm, 0.0)))
+                _moved(other.piece, there.start_mm - cut.start_mm)
                 for there, other in here
                 if there is not cut and there.start_mm < cut.end_mm and cut.start_mm < there.end_mm
             )
             lying[cut.label] = replace(one, beside=beside)
     return (lying[piece.label] for piece in layout.pieces if piece.label in lying)
+
+
+def _moved(piece: Piece, along_mm: float) -> Piece:
+    return replace(piece, region=piece.region.placed(Placement((along_mm, 0.0))))

@@ -73,7 +73,7 @@ class Work:
 def cutting(lying: OnBoard) -> Work:
     """A piece with its cuts, and its waste hatched."""
     cuts = _cuts(lying, Layer.CUT)
-    hatching = piece_hatching(lying.piece, lying.width_mm, lying.beside)
+    hatching = piece_hatching(lying.piece, lying.width_mm, [piece.region for piece in lying.beside])
     return _of_piece(lying, (*hatching, *cuts), cuts)
 
 

@@ -82,11 +82,16 @@ def drawing_of_sketch(card: CutCard, sketch: CardSketch) -> Drawing:
     items: list[Stroke | Text] = [
         *_strokes(sketch.hatching, Layer.WASTE),
         *_strokes([_rectangle(sketch)], Layer.ROW),
+        *_strokes([other.contour for other in sketch.others], Layer.BOARD_EDGE),
         *_strokes(sketch.contour, Layer.CONTOUR),
         *_strokes(sketch.contour, Layer.CUT),
         *_breaks(sketch),
         *_names(card, sketch),
         _reference(sketch),
+        *(
+            Text(other.label, other.at, 0.6 * _name_height(sketch), Layer.EDGE_NAME)
+            for other in sketch.others
+        ),
     ]
     return Drawing(f"Sketch of piece {card.label} on its board", tuple(items))
 
