@@ -2,7 +2,9 @@
 
 import math
 import random
+from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,9 +18,11 @@ from shapecut.layout.row_cutting import cut_rows, row_strips
 from shapecut.layout.row_start import balanced_start
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules, RowStart
+from shapecut.layout.sliding_arms import arm_counts
+from shapecut.shape.curves import Arc
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
-from shapecut.shape.region import Region
+from shapecut.shape.region import Region, Side
 from tests.strategies import boards, jagged_outlines, outlines, turns
 from tests.test_layout_rows import BOARD, field_of, rectangle, straight
 
@@ -188,3 +192,20 @@ class TestBalanced:
 def test_balanced_rows_start_at_no_edge():
     with pytest.raises(LayoutError, match="balanced and with a full board at E2"):
         LayoutRules(row_start=RowStart.BALANCED, start_edge="E2")
+
+
+def test_the_neck_beside_a_post_counts_wherever_its_outline_begins():
+    """A post of 60 mm: its top 4 mm below a board's upper edge leaves a neck of 4 mm, which widens
+    at both ends; arcs that begin next to their own top or side change nothing."""
+    for turn in (0.0, 1e-12, math.pi / 2, 0.3):
+        ends = [
+            (1000 + 30 * math.cos(turn + k * math.pi), 500 + 30 * math.sin(turn + k * math.pi))
+            for k in (0, 1)
+        ]
+        post = tuple(
+            Side(Arc(start, end, (1000.0, 500.0), ccw=False), f"P{n}")
+            for n, (start, end) in enumerate(pairwise([*ends, ends[0]]), start=1)
+        )
+        field = Region(rectangle(2000, 1000).outer, (post,))
+        counts = arm_counts(field, 200.0, 70.0).at(np.array([329.0, 334.0, 399.0, 466.0, 471.0]))
+        assert counts.tolist() == [0, 1, 1, 1, 0]

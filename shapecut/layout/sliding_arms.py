@@ -78,7 +78,10 @@ def _corners(loop: Loop) -> Floats:
     """(N, 2) of the chords of a loop; the tops and bottoms of arcs are among them."""
     curves = (side.curve for side in loop)
     parts = (quarters(curve) if isinstance(curve, Arc) else (curve,) for curve in curves)
-    return np.concatenate([run.flattened(CHORD_MM)[:-1] for part in parts for run in part])
+    corners = np.concatenate([run.flattened(CHORD_MM)[:-1] for part in parts for run in part])
+    # An arc can begin next to its own top, which leaves a chord of no length.
+    apart = np.abs(corners - np.roll(corners, -1, axis=0)).max(axis=1) > ON_BORDER_MM
+    return np.asarray(corners[apart])
 
 
 @dataclass(frozen=True)
