@@ -16,7 +16,7 @@ from shapecut.papers.fittings_drawing import NAME_SHARE, with_fittings
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.markup import Lengths
-from shapecut.papers.material_list import materials_csv
+from shapecut.papers.material_list import materials_csv, ways_of_buying_csv
 from shapecut.papers.overlay import Overlay, overlays
 from shapecut.papers.plan_records import plan_file
 from shapecut.papers.records import job_result, outline_result
@@ -158,6 +158,9 @@ def write_plan(draft: Path, made: Made) -> None:
     (draft / OFFCUTS_FILE).write_text(offcuts_text(cut_plan.left_over), encoding="utf-8")
     materials = materials_csv(fittings.materials, denominator=fraction)
     (draft / "materials.csv").write_bytes(materials)
+    if ways := made.plan.alternatives:
+        listed = ways_of_buying_csv(ways, denominator=fraction)
+        (draft / "ways-of-buying.csv").write_bytes(listed)
     marks = drill_marks_csv(
         layout,
         cut_plan,

@@ -114,6 +114,7 @@ class TestEachCommand:
             "plan.svg",
             "report.html",
             "tiles.pdf",
+            "ways-of-buying.csv",
         }
 
     def test_the_same_job_gives_the_same_bytes(self, job):

@@ -1,6 +1,7 @@
 """Fittings and materials of whole jobs: from the job file to the lists, the JSON and the report."""
 
 import csv
+import doctest
 import json
 import math
 import shutil
@@ -29,11 +30,12 @@ from shapecut.papers.drawing import Drawing, Layer
 from shapecut.papers.drill_list import drill_marks_csv
 from shapecut.papers.fascia_strips import fascia_strips
 from shapecut.papers.fittings_drawing import with_fittings
-from shapecut.papers.material_list import materials_csv
+from shapecut.papers.material_list import materials_csv, ways_of_buying_csv
 from shapecut.planning import plan, treated
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Treatment
 from shapecut.shape.setting_out import SetPoint
+from shapecut.stock import spares
 from shapecut.stock.cutplan import Blank, Stock
 from shapecut.stock.materials import Fittings, total_cost
 from shapecut.stock.plan import plan_cuts
@@ -102,6 +104,22 @@ class TestMaterials:
         blanks = [Blank("1a", 3500.0), *(Blank(f"{i}a", 2300.0) for i in range(2, 12))]
         made = with_spares(plan_cuts(blanks, yard, kerf_mm=3.0), 0.2)
         assert [stock.length_mm for stock in made.spares] == [3600.0, 2400.0, 2400.0]
+
+    def test_ways_of_buying_stand_side_by_side(self):
+        """Ten boards of 3.6 m at 20 or of 4.2 m at 30; the mix is the former."""
+        made = plan(DECK, BOARDS, NONE, STOCK)
+        lines = rows_of(ways_of_buying_csv(made.alternatives))
+        assert [(line["buy"], line["boards"], line["price"]) for line in lines] == [
+            ("one length", "10", "200"),
+            ("one length", "10", "300"),
+            ("cheapest mix", "10", "200"),
+        ]
+        assert [line["waste %"] for line in lines] == ["16.7", "28.6", "16.7"]
+
+    def test_docstring_of_the_spares(self):
+        failed, attempted = doctest.testmod(spares)
+        assert attempted > 0
+        assert failed == 0
 
     def test_blocking_is_cut_from_the_timber_that_is_stated(self):
         """Two under each nose, 500 - 38 mm long; three and their cuts take 1392 mm of 1.6 m."""

@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 
 from shapecut.papers.csv_text import Cell, csv_bytes, rounded_mm
+from shapecut.stock.alternatives import Alternative
 from shapecut.stock.materials import Material, total_cost
 from shapecut.units import format_inches
 
-__all__ = ["materials_csv"]
+__all__ = ["materials_csv", "ways_of_buying_csv"]
 
 _MATERIAL_HEADER = (
     "material", "length mm", "length in", "needed", "to buy", "spare %", "waste %", "price each",
@@ -39,3 +40,28 @@ def materials_csv(materials: Sequence[Material], *, denominator: int = 16) -> by
     if total is not None:
         lines.append(("total of what has a price", *[None] * 7, total))
     return csv_bytes(_MATERIAL_HEADER, lines)
+
+
+_WAY_HEADER = ("buy", "length mm", "length in", "boards", "waste %", "price", "why not")
+
+
+def ways_of_buying_csv(ways: Sequence[Alternative], *, denominator: int = 16) -> bytes:
+    """Write one line for each way of buying: one length throughout, each in turn, and the mix.
+
+    Args:
+        ways: Side by side; what they cost is without spares.
+        denominator: Inches are rounded to 1/denominator.
+    """
+    lines: list[Sequence[Cell]] = [
+        (
+            "one length" if way.stock else "cheapest mix",
+            rounded_mm(way.stock.length_mm) if way.stock else None,
+            format_inches(way.stock.length_mm, denominator) if way.stock else None,
+            way.boards if way.plan else None,
+            None if way.wasted is None else round(100 * way.wasted, 1),
+            way.cost,
+            way.why_not,
+        )
+        for way in ways
+    ]
+    return csv_bytes(_WAY_HEADER, lines)

@@ -50,7 +50,9 @@ def _ways_of_buying(alternatives: Sequence[Alternative], settings: ReportSetting
         cost = "" if way.cost is None else f"{way.cost} {settings.currency}".strip()
         waste = "" if way.wasted is None else f"{100 * way.wasted:.0f} %"
         rows.append((what, str(way.boards) if way.plan else way.why_not, cost, waste))
-    return table("Ways of buying, side by side", ("buy", "boards", "cost", "not used"), rows)
+    spared = any(way.plan and way.plan.spares for way in alternatives)
+    caption = f"Ways of buying, side by side{', without spares' if spared else ''}"
+    return table(caption, ("buy", "boards", "cost", "not used"), rows)
 
 
 def _board_figure(
