@@ -1,10 +1,10 @@
 """What a fitter must see: findings are values, shown alike by the command line, report and JSON."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Finding", "Level", "counted", "finding_lines"]
+__all__ = ["Finding", "Level", "counted", "finding_lines", "listed"]
 
 
 class Level(StrEnum):
@@ -47,3 +47,13 @@ def finding_lines(findings: Iterable[Finding]) -> Iterator[str]:
 def counted(count: int, one: str, several: str) -> str:
     """A number with its noun, for sentences."""
     return f"{count} {one if count == 1 else several}"
+
+
+def listed(names: Sequence[str], most: int) -> str:
+    """Some names, for sentences: the first ones if there are many.
+
+    >>> listed(["1a", "2a", "3a"], 2)
+    '1a, 2a and others'
+    """
+    shown = ", ".join(names[:most])
+    return f"{shown} and others" if len(names) > most else shown

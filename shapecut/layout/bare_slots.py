@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import shapely
 
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, listed
 from shapecut.layout.layout import Layout
 from shapecut.shape.polygons import region_polygon
 from shapecut.units import MILLIMETRES, LengthStyle
@@ -53,12 +53,11 @@ def bare_slots(
             continue
         long_side, width = _sides(slot)
         beside = sorted(tree.query(slot, predicate="dwithin", distance=GRID_MM * 10))
-        named = ", ".join(layout.pieces[index].label for index in beside[:MOST_NAMED])
-        more = " and others" if len(beside) > MOST_NAMED else ""
+        named = listed([layout.pieces[index].label for index in beside], MOST_NAMED)
         middle = shapely.point_on_surface(core)
         yield Finding(
             Level.CHECK,
-            f"slot beside {named}{more}" if named else "slot",
+            f"slot beside {named}" if named else "slot",
             f"It is {lengths(long_side)} long and up to {lengths(width)} wide, more than a gap, "
             f"and stays bare.",
             "Move the boards beside it, or fill it with a strip.",

@@ -18,7 +18,7 @@ from enum import StrEnum
 from itertools import pairwise
 
 from shapecut.errors import LayoutError
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, listed
 from shapecut.layout.border_joints import lies_across
 from shapecut.layout.cross_section import stretches_at
 from shapecut.layout.joists import Joists
@@ -238,13 +238,12 @@ def _near_ends(placed: Sequence[Fastener], rules: FasteningRules) -> Iterator[Fi
     near = [one for one in placed if one.to_end_mm < rules.end_mm - 1e-6]
     if near:
         labels = list(dict.fromkeys(one.labels[0] for one in near))
-        listed = ", ".join(labels[:MOST_LISTED]) + (" and others" if labels[MOST_LISTED:] else "")
         nearest = min(one.to_end_mm for one in near)
         yield Finding(
             Level.CHECK,
             "fasteners",
             f"Screws nearer than {rules.lengths(rules.end_mm)} to the end of their piece: "
-            f"{len(near)} ({listed}), the nearest {rules.lengths(nearest)}, since the "
-            f"piece covers no more of the joist there.",
+            f"{len(near)} ({listed(labels, MOST_LISTED)}), the nearest "
+            f"{rules.lengths(nearest)}, since the piece covers no more of the joist there.",
             "Pre-drill them, or double the joist under the ends.",
         )

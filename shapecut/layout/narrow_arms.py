@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shapecut.layout.cross_section import chords_of
 from shapecut.shape.region import Region
 
 __all__ = ["LEAST_SHARE", "Arm", "narrow_arms"]
@@ -128,7 +128,8 @@ class _Trapezoid:
 
 def _slabs(region: Region) -> Iterator[Sequence[_Trapezoid]]:
     """The trapezoids between one corner and the next along the board, upwards."""
-    starts, ends = _segments(region)
+    chords = chords_of(region, tolerance_mm=FLATTENING_MM)
+    starts, ends = chords.starts, chords.ends
     corners = np.unique(starts[:, 0])
     for left, right in zip(corners[:-1].tolist(), corners[1:].tolist(), strict=True):
         if right - left < SAME_PLACE_MM:
@@ -175,12 +176,3 @@ def _narrow_part(
         across_mm=part.at_right,
         widens=(from_wide, to_wide),
     )
-
-
-def _segments(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The boundary as straight segments: their starts and ends, (N, 2) each."""
-    rings = [
-        np.concatenate([side.curve.flattened(FLATTENING_MM)[:-1] for side in loop])
-        for loop in region.loops
-    ]
-    return np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])

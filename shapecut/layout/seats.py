@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
-from shapecut.layout.cross_section import stretches_at
+from shapecut.layout.cross_section import Stretch, stretches_at
 from shapecut.layout.joists import LEAST_BEARING_MM, Crossings, Joists
 from shapecut.layout.layout import Piece
 from shapecut.shape.monotone import bounds
@@ -22,8 +22,6 @@ OWN_EDGE_MM = 0.01
 
 PROBE_MM = 1.0
 """How far inside its edges a piece is looked at."""
-
-Stretch = tuple[float, float]
 
 
 class LongEdge(IntEnum):

@@ -7,20 +7,14 @@ Glossary:
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
+from shapecut.layout.cross_section import Stretch, chords_of
 from shapecut.shape.placement import Point
-from shapecut.shape.polygons import flattened
 from shapecut.shape.region import Region
 
 __all__ = ["Slice", "end_corners", "slices_of"]
 
 PROBE_MM = 0.5
 """How far inside a corner's height a piece is looked at."""
-
-FLATTENING_MM = 0.05
-"""Greatest distance of chords from their arc."""
 
 SAME_END_MM = 5.0
 """A corner stands at the end of its piece if it is this near to the end of a slice beside it."""
@@ -31,26 +25,18 @@ class Slice:
     """The stretches of a piece along the board, from left to right, at a distance across it."""
 
     across_mm: float
-    stretches: tuple[tuple[float, float], ...]
+    stretches: tuple[Stretch, ...]
 
 
 def slices_of(region: Region) -> Iterator[Slice]:
     """A piece just inside the heights of all its corners."""
-    starts, ends = _segments(region)
+    chords = chords_of(region)
     corners = {side.curve.start[1] for loop in region.loops for side in loop}
     for height in sorted(corners):
         for across in (height - PROBE_MM, height + PROBE_MM):
-            crossing = (starts[:, 1] < across) != (ends[:, 1] < across)
-            (xa, ya), (xb, yb) = starts[crossing].T, ends[crossing].T
-            at = np.sort(xa + (across - ya) / (yb - ya) * (xb - xa)).tolist()
-            if at:
-                yield Slice(across, tuple(zip(at[::2], at[1::2], strict=True)))
-
-
-def _segments(region: Region) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The boundary as straight segments: their starts and ends, (N, 2) each."""
-    rings = [flattened(loop, tolerance_mm=FLATTENING_MM) for loop in region.loops]
-    return np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+            stretches = chords.stretches_at(across)
+            if stretches:
+                yield Slice(across, stretches)
 
 
 def end_corners(region: Region, slices: Sequence[Slice]) -> Iterator[tuple[Point, list[Slice]]]:

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from shapecut.findings import Finding, Level, counted
+from shapecut.findings import Finding, Level, counted, listed
 from shapecut.layout.blocking import Block, LooseCorner, blocking
 from shapecut.layout.joists import LEAST_BEARING_MM, Crossings, Joists
 from shapecut.layout.layout import Layout, Piece
@@ -232,8 +232,8 @@ def _loose_findings(
         yield Finding(
             Level.CHECK,
             "supports",
-            f"Corners of {counted(len(loose), 'piece', 'pieces')} ({_listed(loose)}) reach more "
-            f"than {rules.lengths(rules.free_end_mm)} past their last joist.",
+            f"Corners of {counted(len(loose), 'piece', 'pieces')} ({listed(loose, MOST_LISTED)}) reach "
+            f"more than {rules.lengths(rules.free_end_mm)} past their last joist.",
             f"Put the {counted(len(blocks), 'piece', 'pieces')} of blocking under them that the "
             f"table proposes.",
         )
@@ -246,9 +246,3 @@ def _loose_findings(
                 f"{count} of these pieces of blocking are fixed to {where}.",
                 "One more joist along the ends there may be less work.",
             )
-
-
-def _listed(labels: Sequence[str]) -> str:
-    """Some labels, the first ones if there are many."""
-    shown = ", ".join(labels[:MOST_LISTED])
-    return f"{shown} and others" if len(labels) > MOST_LISTED else shown
