@@ -232,8 +232,8 @@ def _loose_findings(
         yield Finding(
             Level.CHECK,
             "supports",
-            f"Corners of {counted(len(loose), 'piece', 'pieces')} ({listed(loose, MOST_LISTED)}) reach "
-            f"more than {rules.lengths(rules.free_end_mm)} past their last joist.",
+            f"Corners of {counted(len(loose), 'piece', 'pieces')} ({listed(loose, MOST_LISTED)}) "
+            f"reach more than {rules.lengths(rules.free_end_mm)} past their last joist.",
             f"Put the {counted(len(blocks), 'piece', 'pieces')} of blocking under them that the "
             f"table proposes.",
         )
