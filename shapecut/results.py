@@ -219,6 +219,7 @@ def _report(made: Made, pictures: Pictures) -> str:
             lengths=Lengths(job.papers.units, job.papers.fraction),
             currency=job.stock.currency,
             allowances=tuple(made.plan.allowances.items()),
+            point_mm=job.papers.point_drill,
         ),
     )
 

@@ -20,10 +20,12 @@ from shapecut.papers.length_uncertainty import length_u95_mm
 from shapecut.papers.markup import Lengths
 from shapecut.papers.overlay import Overlay, overlays
 from shapecut.papers.report import ReportSettings, report_html
+from shapecut.papers.report_drilling import drilling_section
 from shapecut.papers.verdict import measurement_verdict
 from shapecut.results import OVERLAY_BYTES
 from shapecut.shape.curves import Line
 from shapecut.shape.outline import Edge, Outline, Ring
+from shapecut.shape.setting_out import SetPoint
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import Camera, PhotoView
 from shapecut.trace.traced import Traced
@@ -397,3 +399,13 @@ def test_a_job_in_inches_is_judged_in_inches():
     said = verdict.detail.replace("\N{NO-BREAK SPACE}", " ")
     assert "35 7/16 in ±0.03 in (95 %), against a tolerance of ±0.06 in" in said
     assert " mm" not in said
+
+
+def test_holes_in_pieces_are_listed_as_on_their_cut_cards():
+    """P1 lies 200 mm along the first row and 30 mm up."""
+    point = SetPoint("P1", plan_by_hand.FRAME.to_plane((200.0, 30.0)), 0.1)
+    layout, plan = plan_by_hand.layout(), plan_by_hand.cut_plan()
+    html = drilling_section(layout, plan, [point], ReportSettings(point_mm=6.0))
+    cells = Page(html).text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "P1 1a 200.0 mm (7 7/8 in) 30.0 mm (1 3/16 in) 6.0 mm (1/4 in)" in cells
+    assert drilling_section(layout, plan, [], ReportSettings()) == ""

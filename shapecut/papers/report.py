@@ -28,6 +28,7 @@ from shapecut.papers.overlay import Overlay
 from shapecut.papers.report_boards import boards_section
 from shapecut.papers.report_cards import cards_section
 from shapecut.papers.report_carpentry import choices_section, supports_section
+from shapecut.papers.report_drilling import drilling_section
 from shapecut.papers.report_edges import edges_section
 from shapecut.papers.report_edging import edging_section
 from shapecut.papers.report_fittings import fittings_section, materials_section
@@ -127,6 +128,7 @@ def report_html(
         boards_section(layout, plan, settings, alternatives),
         cards_section(layout, plan, words),
         pieces_section(layout, plan, settings.lengths),
+        drilling_section(layout, plan, traced.setting_out.points if traced else (), settings),
         edging_section(edging, settings.lengths),
         supports_section(layout, supports, settings.lengths),
         fittings_section(fittings, settings.lengths),
@@ -155,6 +157,7 @@ def _page(title: str, parts: Sequence[str]) -> str:
         ("boards", "Boards"),
         ("cards", "Cut cards"),
         ("pieces", "Pieces"),
+        ("drilling", "Drilling"),
         ("edging", "Edging"),
         ("supports", "Supports"),
         ("fittings", "Fittings"),

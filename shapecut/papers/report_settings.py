@@ -17,9 +17,11 @@ class ReportSettings:
         currency: Written behind prices.
         tolerance_mm: What the measurement is held against, ± at 95 %.
         allowances: Of each treatment, mm; empty when not stated.
+        point_mm: Diameter of the holes at points marked on the template.
     """
 
     lengths: Lengths = field(default_factory=Lengths)
     currency: str = ""
     tolerance_mm: float = 1.5
     allowances: tuple[tuple[Treatment, float], ...] = ()
+    point_mm: float = 5.0
