@@ -277,7 +277,7 @@ class StockTable(Table):
 
     lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)]
     kerf: Length = length_field("3 mm", "width of the saw cut")
-    squared_end: Length = length_field("0 mm", "taken off a board's first end to square it")
+    squared_end: Length = length_field("0 mm", "taken off either end of a bought board to square it")
     offcuts: PlainText | None = Field(
         None, description="an offcuts.toml of boards on hand, as an earlier job wrote it"
     )

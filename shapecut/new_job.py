@@ -171,7 +171,7 @@ two_good_faces = false  # true: pieces may also lie face down
 
 [stock]
 kerf = "3 mm"         # width of the saw cut
-squared_end = "0 mm"  # taken off a board's first end where it is not square as bought
+squared_end = "0 mm"  # taken off either end of a board that is not square as bought
 currency = "EUR"
 keep = "300 mm"       # what is left of a board goes into offcuts.toml from this length on
 # Boards on hand, used where that saves money: the offcuts.toml of an earlier job, or stated here.

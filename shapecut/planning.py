@@ -269,7 +269,7 @@ class _Job:
     ) -> tuple[Layout, Edging]:
         """The boards laid in one direction, and joined where that is allowed."""
         boards, stock = self.boards, self.stock
-        longest = max(entry.length for entry in stock.lengths) - stock.squared_end
+        longest = max(entry.length for entry in stock.lengths) - 2 * stock.squared_end
         layout, edging = lay_edged(
             self.outline,
             with_allowances(self.outline, reach),

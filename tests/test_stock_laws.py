@@ -123,8 +123,10 @@ def test_what_holds_of_every_plan(asked: Asked) -> None:
         lying = pieces_on(board, regions, sizes, WIDTH)
         if board.stock.on_hand is None:
             assert min(cut.start_mm for cut in board.cuts) >= asked.squared_end_mm - 1e-6
+            last = board.stock.length_mm - asked.squared_end_mm
+            assert max(cut.end_mm for cut in board.cuts) <= last + 1e-6
         _check_kept_edges(board, asked, lying)
-        _check_leftover(board, list(lying.values()), asked.kerf_mm)
+        _check_leftover(board, asked, list(lying.values()))
     _check_money(plan, asked)
 
 
@@ -140,18 +142,19 @@ def _check_kept_edges(board: CutBoard, asked: Asked, lying: dict[str, Polygon]) 
         assert (low if at_lower else high) == pytest.approx(0.0 if at_lower else WIDTH, abs=1e-6)
 
 
-def _check_leftover(board: CutBoard, lying: list[Polygon], kerf_mm: float) -> None:
+def _check_leftover(board: CutBoard, asked: Asked, lying: list[Polygon]) -> None:
     """What is kept is long enough, and of a board in one part, really left: at its far end."""
     whole = board_polygon(board, WIDTH)
+    squared = 0.0 if board.stock.on_hand else asked.squared_end_mm
     for kept in board.leftover:
         edges = (kept.lower_mm, kept.upper_mm)
         assert min(end - begin for begin, end in edges) >= LEFTOVER - 1e-3
         if board.stock.on_hand is not None and board.stock.on_hand.avoid_mm:
             continue
         shape = board_polygon(CutBoard(0, Stock(kept.length_mm, on_hand=kept), (), 0.0), WIDTH)
-        placed = translate(shape, whole.bounds[2] - shape.bounds[2])
+        placed = translate(shape, whole.bounds[2] - squared - shape.bounds[2])
         assert placed.difference(whole.buffer(1e-2)).area < 1e-6
-        assert all(shapely.distance(placed, piece) >= kerf_mm - 1e-2 for piece in lying)
+        assert all(shapely.distance(placed, piece) >= asked.kerf_mm - 1e-2 for piece in lying)
 
 
 def _check_money(plan: CutPlan, asked: Asked) -> None:

@@ -66,8 +66,9 @@ def check_plan(
             assert cut.start_mm == pytest.approx(at, abs=1e-6)
             assert cut.end_mm - cut.start_mm == pytest.approx(lengths[cut.label], abs=1e-6)
             at = cut.end_mm + kerf_mm
-        assert board.cuts[-1].end_mm <= board.stock.length_mm + 1e-6
-        assert board.offcut_mm == pytest.approx(max(0.0, board.stock.length_mm - at), abs=1e-6)
+        last = board.stock.length_mm - squared_end_mm
+        assert board.cuts[-1].end_mm <= last + 1e-6
+        assert board.offcut_mm == pytest.approx(max(0.0, last - at), abs=1e-6)
         falling = [lengths[cut.label] for cut in board.cuts]
         assert falling == sorted(falling, reverse=True)
     cost = plan.cost if plan.cost is not None else Decimal(str(round(plan.bought_mm, 3)))
@@ -135,12 +136,14 @@ def test_offcut_narrower_than_the_kerf_is_nothing() -> None:
     assert plan.boards[0].offcut_mm == 0
 
 
-def test_squaring_the_end_shortens_the_board() -> None:
+def test_squaring_the_ends_shortens_the_board() -> None:
+    """1198.5 + 3 + 1198.5 mm fill a board of 2400 mm, and 1 mm off either end is too much."""
     two = blanks_of(1198.5, 1198.5)
+    assert len(plan_cuts(two, [Stock(2402)], kerf_mm=3, squared_end_mm=1).boards) == 1
     assert len(plan_cuts(two, [Stock(2400)], kerf_mm=3, squared_end_mm=1).boards) == 2
     plan = plan_cuts(blanks_of(1000), [Stock(2400)], kerf_mm=3, squared_end_mm=10)
     assert plan.boards[0].cuts[0].start_mm == 10
-    assert plan.boards[0].offcut_mm == 2400 - 10 - 1000 - 3
+    assert plan.boards[0].offcut_mm == 2400 - 10 - 1000 - 3 - 10
 
 
 def test_lengths_in_inches_fill_a_board_to_its_end() -> None:
@@ -216,7 +219,7 @@ def test_progress_is_told_in_sentences() -> None:
     ("blanks", "stock", "options", "words"),
     [
         (blanks_of(4900), YARD, {}, ["1a", "4900.0 mm", "4800.0 mm", "longer stock", "turn"]),
-        (blanks_of(4795), YARD, {"squared_end_mm": 6.0}, ["1a", "4795.0 mm", "squared end"]),
+        (blanks_of(4795), YARD, {"squared_end_mm": 3.0}, ["1a", "4795.0 mm", "squared end"]),
         (blanks_of(100), [], {}, ["No stock"]),
         (blanks_of(100), [Stock(2400, available=0)], {}, ["No stock"]),
         (blanks_of(100), [Stock(2400, Decimal(1)), Stock(3600)], {}, ["3600.0 mm", "no price"]),

@@ -144,7 +144,7 @@ class CutBoard:
         number: From 1.
         stock: What it is cut from.
         cuts: From the reference end; pieces abreast one after the other.
-        offcut_mm: Length left after the last cut.
+        offcut_mm: Length left after the last cut, less what squaring a bought board's end takes.
         leftover: That offcut with its real ends, where it is worth keeping.
     """
 

@@ -22,7 +22,7 @@ class Job:
         stock: To buy, rising in length, then in price.
         on_hand: Offcuts that are there.
         kerf_mm: Width of a cut, square to it.
-        squared_end_mm: What squaring a bought board's first end takes off.
+        squared_end_mm: What squaring takes off either end of a bought board.
         width_mm: Of the boards; matters for pieces abreast and offcuts with slanted ends.
         turns: How pieces may be turned.
     """
@@ -41,8 +41,8 @@ class Job:
         return bool(self.stock) and self.stock[0].price is not None
 
     def usable_mm(self, stock: Stock) -> float:
-        """What a bought board has after its end is squared."""
-        return stock.length_mm - self.squared_end_mm
+        """What a bought board has between its squared ends."""
+        return stock.length_mm - 2 * self.squared_end_mm
 
 
 def check_job(job: Job) -> None:
@@ -155,7 +155,7 @@ def _check_length(blank: Blank, job: Job) -> None:
     longest = max(
         [*(stock.length_mm for stock in job.stock), *(off.length_mm for off in job.on_hand)]
     )
-    squared = " less its squared end" if job.squared_end_mm else ""
+    squared = " less its squared ends" if job.squared_end_mm else ""
     raise StockError(
         f"Piece {blank.label} is {format_mm(blank.length_mm)} long and the longest board "
         f"{format_mm(longest)}{squared}: add a longer stock, or turn the boards."

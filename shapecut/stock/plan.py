@@ -65,8 +65,8 @@ def plan_cuts(
         blanks: To cut, with unique labels.
         stock: What can be bought; prices for all or for none.
         kerf_mm: Width of a cut.
-        squared_end_mm: What squaring a bought board's first end takes off, that cut's kerf
-            included.
+        squared_end_mm: What squaring takes off either end of a bought board, the kerf included;
+            nothing is cut from there, nor is it counted as left over.
         on_hand: Offcuts that are there, used where that saves money.
         width_mm: Of the boards; needed where blanks have a rip or offcuts have slanted ends.
         turns: How blanks may be turned on their board.

@@ -36,7 +36,8 @@ class Segment:
 
 def useful_segments(job: Job) -> tuple[Segment, ...]:
     """All segments that some blank may fit, rising in length, bought boards before offcuts."""
-    bought = [Segment(stock, job.squared_end_mm, stock.length_mm) for stock in job.stock]
+    first = job.squared_end_mm
+    bought = [Segment(stock, first, first + job.usable_mm(stock)) for stock in job.stock]
     on_hand = [segment for offcut in job.on_hand for segment in segments_of(offcut, job)]
     shortest = steps_up(min(blank.length_mm for blank in job.blanks))
     useful = [
