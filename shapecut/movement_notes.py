@@ -33,9 +33,10 @@ def movement_notes(
         )
     if joints and joints.heat and layout.joints:
         heat = joints.heat
+        left = f"{lengths.fine(joints.gap)} of that are left" if joints.gap else "they close"
         yield Finding(
             Level.NOTE,
             "end gap",
             f"Leave the joints open as drawn at {heat.laid_at:g} °C: at {heat.hottest:g} °C "
-            f"{lengths.fine(joints.gap)} of that are left.",
+            f"{left}.",
         )

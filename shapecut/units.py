@@ -36,6 +36,9 @@ UNIT_SPELLINGS = {
 LONGEST_MM = 1e6
 """A longer length is a slip of the pen."""
 
+NOUGHT_MM = 1e-3
+"""Less than this is nothing to a sentence but rounding."""
+
 LONGEST_TEXT = 40
 """A longer text is no length."""
 
@@ -170,6 +173,8 @@ class LengthStyle:
         return f"{area_mm2 / 100:.0f} cm²"
 
     def _written(self, length_mm: float, decimals: int) -> str:
+        if abs(length_mm) < NOUGHT_MM:
+            length_mm = 0.0
         is_inches = self.units == "in"
         step_mm = MM_PER_INCH / self.denominator if is_inches else 10.0**-decimals
         if 0 < abs(length_mm) < step_mm / 2:

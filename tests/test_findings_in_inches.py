@@ -78,6 +78,7 @@ def test_no_finding_speaks_of_millimetres(tmp_path):
     assert len({finding.where for finding in findings}) >= 12
     for finding in findings:
         assert not MILLIMETRES.search(f"{finding.what} {finding.todo}"), finding
+        assert "e-" not in finding.what
     assert any(" in " in finding.what for finding in findings)
 
 
@@ -98,6 +99,8 @@ def test_no_refusal_does_either(tmp_path, old, new, says):
 
 
 def test_lengths_too_small_for_their_step_keep_a_figure():
+    assert LengthStyle("in")(-1e-30) == "0 in"
+    assert LengthStyle()(-1e-9) == "0 mm"
     assert LengthStyle("in").fine(0.3) == "0.01 in"
     assert LengthStyle().fine(0.02) == "0.02 mm"
     assert LengthStyle("in", 4).fine(138.0) == "5 1/2 in"
