@@ -146,6 +146,22 @@ class TestBlockingByHand:
         assert all(block.is_held_at_both_ends for block in supports.blocks)
         assert any("nothing under it" in finding.what for finding in supports.findings)
 
+    def test_pieces_without_joists_are_named_together(self):
+        """Two rows of 200 mm in a bay of 500 mm, nothing under either; then both on one joist."""
+        layout = lay_rows(rectangle(200, 285), BOARD, LayoutRules())
+        joists = Joists(Placement(turn_rad=-ACROSS), (-200.0, 300.0), 38.0)
+        (serious,) = [
+            f for f in supports_of(layout, joists, SupportRules()).findings
+            if f.level is Level.SERIOUS
+        ]  # fmt: skip
+        assert (serious.where, serious.what) == (
+            "pieces 1a, 2a", "They lie between the joists with nothing under them.",
+        )  # fmt: skip
+        found = supports_of(layout, square_joists(100), SupportRules()).findings
+        assert ("pieces 1a, 2a", "Each lies on one joist only and can tip.") in [
+            (f.where, f.what) for f in found
+        ]
+
     def test_a_pointed_end_past_the_last_joist(self):
         """A 45° end: the long corner reaches 131 mm past the joist, the short one none.
 

@@ -212,21 +212,25 @@ def _loose_findings(
     pieces: Sequence[PieceSupport], blocks: Sequence[Block], rules: SupportRules
 ) -> Iterator[Finding]:
     """Pieces on no joist, on one only, and corners over nothing."""
-    for piece in pieces:
-        if not piece.joists:
-            yield Finding(
-                Level.SERIOUS,
-                f"piece {piece.label}",
-                "It lies between the joists with nothing under it.",
-                "Fasten it to blocking, as the table of supports proposes.",
-            )
-        elif len(piece.joists) == 1:
-            yield Finding(
-                Level.CHECK,
-                f"piece {piece.label}",
-                "It lies on one joist only and can tip.",
-                "Put blocking under its ends, or let its neighbour's board run on over the place.",
-            )
+    bare = [piece.label for piece in pieces if not piece.joists]
+    if bare:
+        it, lies = ("it", "It lies") if len(bare) == 1 else ("them", "They lie")
+        yield Finding(
+            Level.SERIOUS,
+            _named(bare),
+            f"{lies} between the joists with nothing under {it}.",
+            f"Fasten {it} to blocking, as the table of supports proposes.",
+        )
+    tipping = [piece.label for piece in pieces if len(piece.joists) == 1]
+    if tipping:
+        one = len(tipping) == 1
+        yield Finding(
+            Level.CHECK,
+            _named(tipping),
+            f"{'It lies' if one else 'Each lies'} on one joist only and can tip.",
+            f"Put blocking under {'its' if one else 'their'} ends, or let a neighbour's board run "
+            f"on over the place.",
+        )
     loose = [piece.label for piece in pieces if piece.loose and piece.joists]
     if loose:
         yield Finding(
@@ -246,3 +250,8 @@ def _loose_findings(
                 f"{count} of these pieces of blocking are fixed to {where}.",
                 "One more joist along the ends there may be less work.",
             )
+
+
+def _named(labels: Sequence[str]) -> str:
+    """Pieces by their labels, as a person points at them."""
+    return f"piece{'' if len(labels) == 1 else 's'} {listed(labels, MOST_LISTED)}"
