@@ -77,11 +77,9 @@ def _besides(made: Made) -> str:
 
 
 def _cost(cut_plan: CutPlan, currency: str) -> str:
-    spares = len(cut_plan.spares)
-    words = [f"{spares} spare"] if spares else []
-    price = ""
-    if cut_plan.purchase_cost is not None:
-        price = f": {cut_plan.purchase_cost} {currency}".rstrip()
-        least = "no cheaper way" if cut_plan.proved else f"at best {cut_plan.bound}"
-        words.append(f"{least} without spares" if spares else least)
-    return f"{price} ({', '.join(words)})" if words else price
+    spares = f", {len(cut_plan.spares)} of them spare" if cut_plan.spares else ""
+    if cut_plan.purchase_cost is None:
+        return spares
+    least = f"at best {cut_plan.bound}{' without the spares' if spares else ''}"
+    proof = "no cheaper way" if cut_plan.proved else least
+    return f"{spares}: {cut_plan.purchase_cost} {currency}".rstrip() + f" ({proof})"

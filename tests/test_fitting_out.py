@@ -383,7 +383,7 @@ def test_console_and_report_tell_the_same_costs(tmp_path):
     )
     report = (tmp_path / "cut" / "report.html").read_text("utf-8")
     boards, total = made.plan.cut_plan.purchase_cost, total_cost(made.fittings.materials)
-    assert f": {boards} EUR (1 spare, " in buy
+    assert f", 1 of them spare: {boards} EUR (no cheaper way)" in buy
     assert f", 1 of them spare, {boards} EUR</p>" in report
     assert f": {total} EUR with the boards" in also
     assert f": {total} EUR with the boards.</p>" in report
