@@ -17,13 +17,13 @@ from shapecut.stock.problem import Integers, Patterns, Problem
 __all__ = ["priced_on_grid"]
 
 _PATTERN_STEPS = 8_000
-"""Steps of the longest board on the grid on which patterns are looked for, at most."""
-
-_TABLE_SIZE = 3_000_000
-"""Steps times items of the tables that patterns are read from, at most."""
+"""Steps of the longest board, at most, on the grid on which patterns are looked for."""
 
 _BOUND_STEPS = 60_000
-"""The same on the grid on which their worth is bounded."""
+"""The same of the grid on which their worth is bounded."""
+
+_TABLE_SIZE = 3_000_000
+"""Steps times parts of the tables that patterns are read from, at most."""
 
 _MOST_LOOKED_AT = 300
 """Most profitable patterns of a stock from which those to keep are picked."""
