@@ -12,7 +12,8 @@ from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
 from shapecut.shape.region import Region
 from shapecut.stock.blanks import BoardEdges, blank_of, turns_of
-from shapecut.stock.cutplan import Blank, Rip, Stock
+from shapecut.stock.cutplan import Blank, Offcut, Rip, Stock
+from shapecut.stock.ends import End
 from shapecut.stock.plan import plan_cuts
 from shapecut.stock.turns import Turn, allowed_turns
 from tests.cut_boards import check_boards, region_through
@@ -141,3 +142,30 @@ def test_a_piece_keeps_the_edges_it_reaches_unless_they_are_square(edges: BoardE
     loose = blank_of(layout.pieces[1], WIDTH, BoardEdges.SQUARE).rip
     assert loose is not None
     assert not loose.keeps_lower
+
+
+def test_a_branch_on_an_offcut_that_no_pattern_uses_yet_does_not_upset_the_search() -> None:
+    """Found by random jobs: its linear programme had no solution and gave less than no boards."""
+    slant: End = ((140.0, 0.0), (0.0, 140.0))
+    blanks = [
+        Blank("1a", 60.0),
+        Blank("2a", 1000.0),
+        Blank("3a", 801.0),
+        Blank("4a", 1400.0, slant, slant),
+        ripped("5a", 60.0, 0, 20, keeps=False),
+        ripped("6a", 61.0, 0, 20, keeps=False),
+        ripped("7a", 801.0, 0, 113, keeps=False),
+        ripped("8a", 800.0, 0, 27, keeps=False),
+    ]
+    prices = {1800.0: "5", 2400.0: "7.44", 3600.0: "12.71"}
+    yard = [Stock(length, Decimal(price)) for length, price in prices.items()]
+    plan = plan_cuts(
+        blanks,
+        yard,
+        kerf_mm=0.5,
+        width_mm=WIDTH,
+        on_hand=[Offcut("A", (0.0, 300.0), (0.0, 300.0))],
+        time_limit_s=60.0,
+    )
+    assert plan.proved
+    assert plan.cost == Decimal("17.44")
