@@ -105,6 +105,6 @@ def _fill_boards(
         holding = np.array([s for s in able if problem.holds(int(s), copies)])
         stock = int(holding[np.argmin(problem.prices[holding])])
         boards.append((stock, tuple(copies.tolist())))
-        left -= copies @ problem.content
+        left -= problem.blanks_in(copies)
         on_hand[stock] -= 1
     return tuple(boards)

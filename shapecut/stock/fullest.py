@@ -9,6 +9,9 @@ __all__ = ["fill_fullest"]
 _UNITS = 50_000
 """Lengths of the subset sums are reckoned in this part of the board, rounded up."""
 
+_MOST_TRIED = 200
+"""Blanks from which a board is filled; of more than these, some of every length."""
+
 
 def fill_fullest(stock: int, problem: Problem, left: Integers) -> Integers:
     """Fill a board with the longest blank still `left` and what then fills it best.
@@ -34,6 +37,7 @@ def fill_fullest(stock: int, problem: Problem, left: Integers) -> Integers:
     singles = problem.singles
     copies[singles[longest]] = 1
     rest = [k for k in fitting for _ in range(int(left[k]) - (k == longest))]
+    rest = rest[:: -(-len(rest) // _MOST_TRIED) or 1]
     sizes = [-(-int(problem.needed[k]) // unit) for k in rest]
     room = (capacity - int(problem.needed[longest])) // unit
     for place in _chosen(sizes, room):

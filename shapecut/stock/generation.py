@@ -114,7 +114,7 @@ def dive(
         if not problem.demand.any():
             return tuple(boards)
         if time.monotonic() > deadline:
-            rests = first_fit_plans(problem)
+            rests = first_fit_plans(problem, (fill_longest_first,))
             return (*boards, *rests[0]) if rests else None
         for _ in range(_DIVE_ROUNDS):
             duals, times, _ = master.solve(problem)
@@ -130,7 +130,7 @@ def _filled_up(problem: Problem, patterns: Patterns) -> Patterns:
     relaxed = replace(problem, order=None)
     copies = patterns.copies.copy()
     for row, stock in enumerate(patterns.stock):
-        left = np.maximum(0, problem.demand - copies[row] @ problem.content)
+        left = np.maximum(0, problem.demand - problem.blanks_in(copies[row]))
         copies[row] = fill_longest_first(int(stock), relaxed, left, copies[row])
     return Patterns(patterns.stock, copies)
 
@@ -163,7 +163,7 @@ def _surest(problem: Problem, patterns: Patterns, times: Floats) -> list[FilledB
     for index in [*np.repeat(np.arange(len(whole)), whole), *likeliest]:
         stock, pattern = int(patterns.stock[index]), patterns.copies[index]
         copies, left_after = problem.wanted(pattern, left)
-        exact = bool(np.all(pattern @ problem.content <= left))
+        exact = bool(np.all(problem.blanks_in(pattern) <= left))
         if whole[index] == 0 and boards and (len(boards) >= wanted or not exact):
             continue
         if copies.any() and on_hand[stock] > 0:

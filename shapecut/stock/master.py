@@ -193,7 +193,7 @@ def _columns(
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
     """Starts, row indices and coefficients of the patterns' columns, column by column."""
     stocks = np.arange(len(problem.capacities))
-    covered = patterns.copies @ problem.content
+    covered = patterns.copies.astype(np.float64) @ problem.content  # exact, and quick in floats
     entries = np.hstack([covered, patterns.stock[:, None] == stocks[None, :]])
     column, row = np.nonzero(entries)
     starts = np.searchsorted(column, np.arange(len(patterns) + 1)).astype(np.int32)

@@ -108,6 +108,12 @@ class Problem:
         abreast = np.where(self.content > 0, self.content.sum(axis=1)[:, None], 1).max(axis=0)
         return np.asarray(self.needed // abreast)
 
+    def blanks_in(self, copies: Integers | tuple[int, ...]) -> Integers:
+        """(m,) how many blanks of each kind a pattern (p,) holds."""
+        copies = np.asarray(copies)
+        parts = np.flatnonzero(copies)  # a few of many: far quicker than the whole product
+        return np.asarray(copies[parts] @ self.content[parts])
+
     def limits(self, left: Integers) -> Integers:
         """(p,) how many of each part there can be with blanks left (m,)."""
         with np.errstate(divide="ignore"):
@@ -160,7 +166,7 @@ class Problem:
         """What is left to cut, and to cut it from, after some boards."""
         demand, fewest, most = self.demand.copy(), self.fewest.copy(), self.most.copy()
         for stock, copies in boards:
-            demand -= np.array(copies) @ self.content
+            demand -= self.blanks_in(copies)
             fewest[stock] -= 1
             most[stock] -= 1
         return replace(self, demand=np.maximum(0, demand), fewest=np.maximum(0, fewest), most=most)
