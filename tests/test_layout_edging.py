@@ -4,7 +4,7 @@ import math
 
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from shapecut.errors import JobFileError, LayoutError
@@ -123,8 +123,10 @@ class TestBareSlots:
     @settings(max_examples=25, deadline=None)
     @given(places(), st.sampled_from(Corners), st.integers(1, 2), st.floats(0, 8))
     def test_gaps_as_stated_are_no_slots(self, place, corners, courses, gap):
-        """Borders all round: where gaps meet, at corners of 50 to 130 degrees, nothing is wider."""
+        """Borders all round: where gaps meet at 5 degrees and more nothing is wider for long."""
         outline, _ = place
+        rises = [abs(edge.curve.direction()[1]) for edge in outline.edges]
+        assume(all(rise < 1e-9 or rise > math.sin(math.radians(5)) for rise in rises))
         rules = BorderRules(tuple(edge.name for edge in outline.edges), courses, corners)
         layout, _ = laid(outline, border=rules, board=Board(140.0, 28.0, gap))
         assert not [finding for finding in layout.findings if finding.where.startswith("slot")]

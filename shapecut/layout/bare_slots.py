@@ -1,7 +1,7 @@
 """Slots that stay bare between boards and are wider than the gaps that are meant.
 
 They are left where breakers, borders and rows of unlike directions meet: too narrow for a board of
-their own, too wide for a gap.
+their own, too wide for a gap, and at least as long as a board is wide.
 """
 
 import math
@@ -21,9 +21,6 @@ WIDER = 1.3
 
 NARROWEST_MM = 2.0
 """No slot is narrower, whatever the gap."""
-
-SHORTEST_MM = 20.0
-"""Nor shorter: the places where gaps meet at a sharp corner are."""
 
 GRID_MM = 1e-4
 """Shapes are joined on a grid of this, which no rounding can upset."""
@@ -49,7 +46,8 @@ def bare_slots(
     tree = shapely.STRtree(shapes)
     for core in shapely.get_parts(bare.buffer(-reach)):
         slot = core.buffer(reach)
-        if slot.is_empty or _sides(slot)[0] < SHORTEST_MM:
+        # Where gaps meet at a sharp angle they are wider together, but not for long.
+        if slot.is_empty or _sides(slot)[0] < layout.board.width_mm:
             continue
         long_side, width = _sides(slot)
         beside = sorted(tree.query(slot, predicate="dwithin", distance=GRID_MM * 10))
