@@ -77,7 +77,7 @@ def _most_worth(problem: Problem, worth: Integers) -> Integers:
     capacities = problem.capacities // step
     best = np.zeros(int(capacities.max()) + 1, np.int64)
     for size, gain in zip(items.size.tolist(), items.worth.tolist(), strict=True):
-        best = _with_item(best, size, gain)
+        _add_item(best, size, gain, best)
     return np.asarray(best[capacities])
 
 
@@ -117,12 +117,13 @@ def _items(problem: Problem, worth: Integers, sizes: Integers) -> _Items:
     return _Items(part, count, sizes[part] * count, part_worth[part] * count)
 
 
-def _with_item(best: Integers, size: int, gain: int) -> Integers:
-    """The most worth (c,) of every length when one more item may lie on it."""
-    found = best.copy()
-    if size < len(best):
-        np.maximum(best[size:], best[: len(best) - size] + gain, out=found[size:])
-    return found
+def _add_item(best: Integers, size: int, gain: int, into: Integers) -> None:
+    """The most worth (c,) of every length when one more item may lie on it; also in place."""
+    fits = max(0, len(best) - size)
+    with_item = best[:fits] + gain
+    np.maximum(best[size:], with_item, out=into[size:])
+    if into is not best:
+        into[:size] = best[:size]
 
 
 @dataclass(frozen=True)
@@ -140,12 +141,11 @@ class _Tables:
 
 def _tables(items: _Items, capacity: int) -> _Tables:
     n = len(items)
-    before = np.zeros((n + 1, capacity + 1), np.int64)
-    behind = np.zeros_like(before)
+    before, behind = np.zeros((2, n + 1, capacity + 1), np.int64)
     for i in range(n):
-        before[i + 1] = _with_item(before[i], int(items.size[i]), int(items.worth[i]))
+        _add_item(before[i], int(items.size[i]), int(items.worth[i]), before[i + 1])
     for i in reversed(range(n)):
-        behind[i] = _with_item(behind[i + 1], int(items.size[i]), int(items.worth[i]))
+        _add_item(behind[i + 1], int(items.size[i]), int(items.worth[i]), behind[i])
     return _Tables(before, behind)
 
 
