@@ -13,8 +13,9 @@ from shapecut.findings import Level
 from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.naming import named_outline
 from shapecut.shape.validity import check_outline
+from shapecut.trace.chain import FittedRing
 from shapecut.trace.doubts import doubts
-from shapecut.trace.fit import FittedRing, fit_ring
+from shapecut.trace.fit import fit_ring
 from shapecut.trace.traced import BoundarySamples, Traced
 from tests.scenes import random_outline, round_hole, rounded
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapecut.trace.cell_masks import eroded, grown, opened, patches
 from shapecut.trace.raster import Mask
 
-__all__ = ["Doubt", "DoubtfulPlace", "doubtful_places"]
+__all__ = ["Doubt", "DoubtfulPlace", "doubtful_places", "middle_of"]
 
 _NEAREST, _FARTHEST = 2, 7
 """Cells from the silhouette's edge between which its neighbourhood is looked at: the nearest are
@@ -46,6 +46,8 @@ class Doubt(Enum):
     """The boundary lies in the dark."""
     MAYBE_HOLE = "maybe a hole"
     """A patch within looks neither like template nor quite like floor."""
+    MAYBE_PRINT = "maybe print"
+    """A hole is unlike the floor."""
     CUT_OFF = "cut off"
     """A patch like the template lies just beyond a strip of something else."""
     SECOND = "second"
@@ -105,28 +107,28 @@ def doubtful_places(
         for window, patch in patches(opened(band & wrong, 1), margin=0):
             if patch.sum() >= least:
                 length = float(patch.sum()) / (_FARTHEST - _NEAREST) * cell_mm
-                found.append(DoubtfulPlace(doubt, _middle(window, patch), length))
+                found.append(DoubtfulPlace(doubt, middle_of(window, patch), length))
     for window, patch in patches(added, margin=0):
         width = float(np.sqrt(patch.sum())) * cell_mm
         if width >= _LEAST_MM:
-            found.append(DoubtfulPlace(Doubt.ADDED, _middle(window, patch), width))
+            found.append(DoubtfulPlace(Doubt.ADDED, middle_of(window, patch), width))
     within = opened((score < 0) & known & eroded(mask, _NEAREST + 1), 1)
     for window, patch in patches(within, margin=0):
         width = float(np.sqrt(patch.sum())) * cell_mm
         if width >= _LEAST_HOLE_MM:
-            found.append(DoubtfulPlace(Doubt.MAYBE_HOLE, _middle(window, patch), width))
+            found.append(DoubtfulPlace(Doubt.MAYBE_HOLE, middle_of(window, patch), width))
     like = opened((score > 0) & known & ~grown(mask, _FARTHEST), 3)
     near = grown(mask, round(_STRIP_MM / cell_mm))
     for window, patch in patches(like, margin=0):
         width = float(np.sqrt(patch.sum())) * cell_mm
         if patch.sum() >= _SECOND * mask.sum():
-            found.append(DoubtfulPlace(Doubt.SECOND, _middle(window, patch), width))
+            found.append(DoubtfulPlace(Doubt.SECOND, middle_of(window, patch), width))
         elif width >= _LEAST_MM and near[window][patch].any():
-            found.append(DoubtfulPlace(Doubt.CUT_OFF, _middle(window, patch), width))
+            found.append(DoubtfulPlace(Doubt.CUT_OFF, middle_of(window, patch), width))
     return tuple(found)
 
 
-def _middle(window: tuple[slice, slice], patch: Mask) -> tuple[float, float]:
+def middle_of(window: tuple[slice, slice], patch: Mask) -> tuple[float, float]:
     """The patch's cell nearest to its centroid, so that it lies on the patch."""
     cells = np.argwhere(patch)
     row, column = cells[np.argmin(np.sum((cells - cells.mean(axis=0)) ** 2, axis=1))]

@@ -142,7 +142,6 @@ def sharp_crossings(
         offset = np.where(shadowed, end_px, offset)
     u_px = np.full(len(offset), np.inf)
     u_px[found] = np.hypot(_PLACE_PX, _scatter(offset[found]))
-    u_px = np.hypot(u_px, SUN_PX if sunny else 0.0)
     stray_px = _stray(profiles, offset, found, face_px)
     near = np.where(found & (stray_px == 0), u_px, np.inf)
     shift, shared, per_face = _to_top_edge(profiles, offset, near, face_px)

@@ -1,5 +1,6 @@
 """What a fitter must know about a traced outline: edges that the pictures do not show well."""
 
+import math
 from collections.abc import Sequence
 from itertools import groupby
 
@@ -7,15 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.findings import Finding, Level
-from shapecut.shape.outline import Edge
+from shapecut.shape.curves import Arc, Line
+from shapecut.shape.outline import Edge, Ring
 from shapecut.shape.placement import Point
+from shapecut.trace.bridged import Passed
 from shapecut.trace.edge_samples import EdgeSamples, samples_of_ring
 from shapecut.trace.freeform import CARRIED_WITHIN_MM
 from shapecut.trace.raster import Points
 from shapecut.trace.traced import Traced
 from shapecut.trace.worn_corners import worn_corners
 
-__all__ = ["doubts", "unseen_hole"]
+__all__ = ["doubts", "passing", "unseen_hole"]
 
 _CONFIRMED = 0.8
 """Share of an edge's length along which its boundary must be seen to pass without a word."""
@@ -24,7 +27,13 @@ _GUESSED = 0.4
 _UNSEEN_MM = 12.0
 """A stretch longer than this without a sample is not seen; samples are at most 3 mm apart, and kept
 clear of corners."""
-_UNSURE_MM = 1.0
+_HARDLY_RAD = math.radians(3.0)
+"""Lines that turn less than this may be one edge."""
+_FLAT_MM = 2.5
+"""Arcs that rise less than this may be lines, mm."""
+_PLAINLY = 0.85
+"""Share of a stretch along which a step is seen that leaves no doubt."""
+_UNSURE_MM = 0.75
 """Standard uncertainty of an edge's place from which a fitter should look at it, mm."""
 
 
@@ -45,7 +54,48 @@ def doubts(traced: Traced) -> tuple[Finding, ...]:
             edges, own = zip(*parts, strict=True)
             found += _of_edge(name, edges, own)
         found += worn_corners(ring, samples)
+        found += _nearly_one(ring)
     return tuple(found)
+
+
+def _nearly_one(ring: Ring) -> list[Finding]:
+    """Lines that hardly turn from one to the next, and arcs that hardly rise."""
+    found = []
+    for before, edge in zip([ring.edges[-1], *ring.edges[:-1]], ring.edges, strict=True):
+        if edge.whole != edge.name:
+            continue
+        if isinstance(edge.curve, Arc):
+            rise = edge.curve.radius * (1 - math.cos(min(abs(edge.curve.sweep_rad), math.pi) / 2))
+            if rise < _FLAT_MM:
+                found.append(_flat(edge, rise))
+        elif isinstance(before.curve, Line) and before is not edge:
+            turn = math.dist(before.curve.direction(), edge.curve.direction())
+            if turn < _HARDLY_RAD:
+                found.append(_hardly_turns(before, edge, turn))
+    return found
+
+
+def _flat(edge: Edge, rise_mm: float) -> Finding:
+    return Finding(
+        Level.CHECK,
+        edge.name,
+        f"{edge.name} is traced as an arc that rises {rise_mm:.1f} mm over"
+        f" {edge.curve.length:.0f} mm.",
+        "Lay a straight edge along it; if it is straight, give its neighbours in corrections or"
+        " photograph it again in even light.",
+        edge.curve.at(0.5),
+    )
+
+
+def _hardly_turns(before: Edge, edge: Edge, turn_rad: float) -> Finding:
+    return Finding(
+        Level.CHECK,
+        f"{before.name}/{edge.name}",
+        f"{before.name} and {edge.name} turn by only {math.degrees(turn_rad):.1f}°; they may be one"
+        " edge that light or print seems to bend.",
+        f'If so, state corrections: one = ["{before.name}", "{edge.name}"].',
+        edge.curve.start,
+    )
 
 
 def _of_edge(name: str, edges: Sequence[Edge], samples: Sequence[EdgeSamples]) -> list[Finding]:
@@ -86,6 +136,32 @@ def unseen_hole(photo: str, place_px: Points) -> Finding:
         f"{photo}, near pixel ({place_px[0]:.0f}, {place_px[1]:.0f})",
         "A patch within the template looks like the floor but has no clear edge; it is left uncut.",
         "Look at the place; if it is a hole, photograph it again in even light.",
+    )
+
+
+def passing(passed: Passed, photo: str, place_px: Points) -> Finding:
+    """The finding about a place where the outline runs on past something, or might.
+
+    Args:
+        passed: The place.
+        photo: Name of a picture.
+        place_px: (2,) the place in it, pixels.
+    """
+    where = f"{photo}, near pixel ({place_px[0]:.0f}, {place_px[1]:.0f})"
+    if not passed.taken:
+        return Finding(
+            Level.CHECK,
+            where,
+            f"The template's edge may run on there for about {passed.length_mm:.0f} mm: the picture"
+            " shows it in part, but print, glare or something beside it looks like the edge.",
+            "Compare the outline with the template; state corrections where it runs on.",
+        )
+    return Finding(
+        Level.NOTE if passed.shown >= _PLAINLY else Level.CHECK,
+        where,
+        f"The outline runs on for about {passed.length_mm:.0f} mm past print, glare or something"
+        " beside the template, since the picture shows the template's edge there.",
+        "If it is cut out there, state on_floor under [template.hints] with a pixel of the floor.",
     )
 
 

@@ -2,21 +2,21 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.shape.curves import Arc, Curve
+from shapecut.shape.curves import Arc
+from shapecut.trace.chain import FittedRing, Piece, chained, joints_of
 from shapecut.trace.conditions import covariance
-from shapecut.trace.corners import between, corner, whole_circle
-from shapecut.trace.freeform import Spline, carried_as_arcs, fit_spline
+from shapecut.trace.corners import whole_circle
+from shapecut.trace.freeform import fit_spline
 from shapecut.trace.partition import Prices, partition
 from shapecut.trace.primitives import LineFit, Primitive, fit_circle, fit_line
 from shapecut.trace.raster import Points
 from shapecut.trace.tangency import curved_runs, held_tangent, mismatches
 
-__all__ = ["FittedRing", "fit_ring"]
+__all__ = ["fit_held", "fit_ring"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -28,48 +28,9 @@ _OUTLIER = 9.0
 
 _ONE_WAY_RAD = 0.02
 """Lines that turn less than this from one to the next may be one."""
-_REACH_GAPS, _REACH_SHARE, _REACH_MM = 3.0, 0.5, 25.0
-"""A corner is within so many times the gap between its samples, or this share of its shorter edge
-but no more than so many mm, of the middle of that gap."""
-
 _LEAVES, _LEAVES_MM = 1.5, 0.1
 """A primitive held tangent whose samples scatter more than so many times as before, and so many mm,
 has left them."""
-
-
-@dataclass(frozen=True)
-class FittedRing:
-    """Curves and how they fit.
-
-    Attributes:
-        curves: A closed chain in ring order.
-        u_mm: (edges,) standard uncertainty of each across itself, from its own residuals.
-        samples: (edges,) indices of the samples that each edge explains.
-        residuals_mm: (N,) signed distance of each sample from its primitive, positive outward.
-    """
-
-    curves: tuple[Curve, ...]
-    u_mm: tuple[float, ...]
-    samples: tuple[Index, ...]
-    residuals_mm: Array
-
-
-@dataclass(frozen=True)
-class _Piece:
-    """A primitive or a freeform curve, with the samples that it explains."""
-
-    fit: Primitive | Spline
-    index: Index
-
-    @property
-    def head(self) -> Primitive:
-        """What meets the piece before."""
-        return self.fit.end(last=False) if isinstance(self.fit, Spline) else self.fit
-
-    @property
-    def tail(self) -> Primitive:
-        """What meets the piece after."""
-        return self.fit.end(last=True) if isinstance(self.fit, Spline) else self.fit
 
 
 def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> FittedRing:
@@ -94,11 +55,27 @@ def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> F
     ]
     slack = max(1, -(-len(points) // prices.nodes)) + 1
     for _ in range(_ROUNDS):
-        fits = _fits(points, sigma_mm, firsts, arcs)
+        fits = _fits(points, sigma_mm, _spans(firsts, len(points)), arcs)
         firsts = _settled(points, sigma_mm, fits, firsts, slack)
     firsts, arcs = _merged(points, sigma_mm, firsts, arcs, prices)
-    fits = _fits(points, sigma_mm, firsts, arcs)
-    return _chained(points, _pieces(points, sigma_mm, fits, firsts, prices))
+    spans = _spans(firsts, len(points))
+    return chained(points, _pieces(points, sigma_mm, spans, arcs, prices))
+
+
+def fit_held(
+    points: Points, sigma_mm: Array, spans: Sequence[Index], arcs: Sequence[bool]
+) -> FittedRing:
+    """The lines and arcs through given samples, joined as by `fit_ring`.
+
+    Args:
+        points: As for `fit_ring`.
+        sigma_mm: As for `fit_ring`.
+        spans: Indices of each primitive's samples, in ring order; a single one is a circle's.
+        arcs: Whether each is an arc.
+    """
+    if len(spans) == 1:
+        return _round(points, sigma_mm)
+    return chained(points, _pieces(points, sigma_mm, spans, arcs, Prices()))
 
 
 def _merged(
@@ -154,13 +131,13 @@ def _round(points: Points, sigma_mm: Array) -> FittedRing:
 def _pieces(
     points: Points,
     sigma_mm: Array,
-    fits: Sequence[Primitive],
-    firsts: Sequence[int],
+    spans: Sequence[Index],
+    arcs: Sequence[bool],
     prices: Prices,
-) -> list[_Piece]:
+) -> list[Piece]:
     """Primitives with their smooth joints held tangent, or curves in place of many short ones."""
-    spans = _spans(firsts, len(points))
-    joints = _joints(points, spans)
+    fits = _fits(points, sigma_mm, spans, arcs)
+    joints = joints_of(points, spans)
     covariances = [
         covariance(fit, points[index], fit.u_mm) for fit, index in zip(fits, spans, strict=True)
     ]
@@ -170,17 +147,17 @@ def _pieces(
         [isinstance(fit, LineFit) for fit in fits],
         mismatch,
     )
-    inside: dict[int, _Piece | None] = {}
+    inside: dict[int, Piece | None] = {}
     for first, number in runs:
         members = [(first + k) % len(fits) for k in range(number)]
         index = np.concatenate([spans[k] for k in members])
         closed = number == len(fits) and mismatch[first] is not None
         curve = fit_spline(points[index], sigma_mm[index], knot_price=prices.knot, closed=closed)
-        inside |= dict.fromkeys(members) | {first: _Piece(curve, index)}
+        inside |= dict.fromkeys(members) | {first: Piece(curve, index)}
         for k in (*members, (first + number) % len(fits)):
             mismatch[k] = None
     held = _held(points, spans, fits, covariances, mismatch)
-    own = {k: _Piece(fit, index) for k, (fit, index) in enumerate(zip(held, spans, strict=True))}
+    own = {k: Piece(fit, index) for k, (fit, index) in enumerate(zip(held, spans, strict=True))}
     return [piece for piece in (own | inside).values() if piece is not None]
 
 
@@ -211,62 +188,6 @@ def _rms(values: Array) -> float:
     return float(np.sqrt(np.mean(values**2)))
 
 
-def _chained(points: Points, pieces: Sequence[_Piece]) -> FittedRing:
-    """Pieces in ring order, joined corner to corner."""
-    corners = _corners(points, pieces)
-    curves: list[Curve] = []
-    samples: list[Index] = []
-    u_mm: list[float] = []
-    residuals = np.zeros(len(points))
-    for number, piece in enumerate(pieces):
-        start, end = corners[number], corners[(number + 1) % len(pieces)]
-        fit, index = piece.fit, piece.index
-        if isinstance(fit, Spline):
-            arcs, parts = carried_as_arcs(fit, start, end)
-            residuals[index] = -fit.distances_mm
-        else:
-            arcs, parts = (between(fit, start, end),), (np.arange(len(index)),)
-            residuals[index] = -fit.distances(points[index])
-        curves += arcs
-        samples += [index[part] for part in parts]
-        u_mm += [fit.u_mm] * len(arcs)
-    return FittedRing(tuple(curves), tuple(u_mm), tuple(samples), residuals)
-
-
-def _corners(points: Points, pieces: Sequence[_Piece]) -> list[Points]:
-    """(2,) place where each piece begins."""
-    if len(pieces) == 1 and isinstance(pieces[0].fit, Spline) and pieces[0].fit.closed:
-        return [pieces[0].fit.points(np.zeros(1))[0]]
-    spans = [piece.index for piece in pieces]
-    joints, reaches = _joints(points, spans), _reaches(points, spans)
-    corners = [
-        corner(pieces[k - 1].tail, piece.head, joints[k], reaches[k])
-        for k, piece in enumerate(pieces)
-    ]
-    nexts = [*corners[1:], corners[0]]
-    together = any(np.allclose(a, b) for a, b in zip(corners, nexts, strict=True))
-    # Slits no wider than their own doubt: corners that fall together fall back.
-    return joints if together and len(pieces) > 1 else corners
-
-
-def _joints(points: Points, spans: Sequence[Index]) -> list[Points]:
-    """(2,) rough place where each span begins."""
-    return [(points[spans[k - 1][-1]] + points[index[0]]) / 2 for k, index in enumerate(spans)]
-
-
-def _reaches(points: Points, spans: Sequence[Index]) -> list[float]:
-    """How far from each rough joint its corner may be: samples near corners are missing or worn."""
-    extents = [float(np.hypot(*(points[index[-1]] - points[index[0]]))) for index in spans]
-    gaps = [
-        float(np.hypot(*(points[index[0]] - points[spans[k - 1][-1]])))
-        for k, index in enumerate(spans)
-    ]
-    return [
-        max(_REACH_GAPS * gap, min(_REACH_MM, _REACH_SHARE * min(extents[k - 1], extents[k])))
-        for k, gap in enumerate(gaps)
-    ]
-
-
 def _on_first(circle: tuple[Arc, Arc], points: Points) -> NDArray[np.bool_]:
     """(N,) whether points round a circle of two half arcs belong to the first."""
     above = points[:, 1] > circle[0].centre[1]
@@ -292,11 +213,11 @@ def _sagitta(points: Points, sigma_mm: Array) -> float:
 
 
 def _fits(
-    points: Points, sigma_mm: Array, firsts: Sequence[int], arcs: Sequence[bool]
+    points: Points, sigma_mm: Array, spans: Sequence[Index], arcs: Sequence[bool]
 ) -> list[Primitive]:
     return [
         (fit_circle if arc else fit_line)(points[index], sigma_mm[index])
-        for arc, index in zip(arcs, _spans(firsts, len(points)), strict=True)
+        for arc, index in zip(arcs, spans, strict=True)
     ]
 
 

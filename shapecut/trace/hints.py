@@ -12,7 +12,7 @@ from shapecut.shape.placement import Point
 from shapecut.survey.survey import Survey
 from shapecut.trace.raster import Mask, Points, Raster
 
-__all__ = ["NO_HINTS", "HintMasks", "Hints", "Pointed", "hint_masks"]
+__all__ = ["NO_HINTS", "HintMasks", "Hints", "Pointed", "floor_places", "hint_masks"]
 
 _SPOT_MM = 8.0
 """Radius round a stated point that is taken for what it is said to be, mm."""
@@ -95,6 +95,12 @@ def hint_masks(hints: Hints, photos: Sequence[Photo], survey: Survey, raster: Ra
         if len(places):
             within &= raster.polygon_mask(places)
     return HintMasks(spots(hints.template), spots(hints.floor), within)
+
+
+def floor_places(hints: Hints, photos: Sequence[Photo], survey: Survey) -> Points:
+    """(N, 2) plane mm of the points said to lie on the floor; as for `hint_masks`."""
+    places = [_in_plane(one, one.px, photos, survey) for one in hints.floor]
+    return np.concatenate([np.zeros((0, 2)), *places])
 
 
 def _in_plane(

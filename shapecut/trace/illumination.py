@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster
 
-__all__ = ["EVEN", "Illumination", "floor_light", "relit"]
+__all__ = ["EVEN", "Illumination", "floor_lights", "relit"]
 
 Array = NDArray[np.float64]
 
@@ -125,8 +125,10 @@ def relit(picture: LaidPhoto, raster: Raster, light: Illumination) -> LaidPhoto:
     return replace(picture, rgb=_CODES[np.clip(even * last, 0, last).astype(np.intp)])
 
 
-def floor_light(picture: LaidPhoto, raster: Raster, floor: Mask) -> Illumination:
-    """Learn the light from cells that are mostly floor.
+def floor_lights(
+    picture: LaidPhoto, raster: Raster, floor: Mask
+) -> tuple[Illumination, Illumination]:
+    """Ways in which the light may fall, learned from cells that are mostly floor.
 
     Args:
         picture: Laid on the raster.
@@ -134,35 +136,36 @@ def floor_light(picture: LaidPhoto, raster: Raster, floor: Mask) -> Illumination
         floor: Cells that show floor for the most part, on all sides of the template.
 
     Returns:
-        The light; `EVEN` where no bands of shadow cross the floor.
+        The likelier way, bands of shadow or, where none cross the floor, `EVEN` light; and light
+        that changes slowly.  A slow change is told by floor far from the template, where a lamp's
+        or a window's light goes on otherwise than near it: it misleads more often than it helps.
     """
     rows, columns = np.nonzero(floor)
     if len(rows) < _LEAST_SAMPLES:
-        return EVEN
+        return EVEN, EVEN
     thin = slice(None, None, max(1, len(rows) // _SAMPLES))
     rows, columns = rows[thin], columns[thin]
     places = raster.mm_from_cells(np.column_stack([columns, rows]).astype(float))
     smooth = cv2.LUT(cv2.blur(picture.rgb, (3, 3)), _linear())[rows, columns]
     light = np.log(np.maximum(smooth, _DARKEST)).astype(float)
     low, high = places.min(axis=0), places.max(axis=0)
-    centre, unit = (low + high) / 2, float((high - low).max() / 2)
-    at = (places - centre) / unit
-    _, remainder = _slow_change(at, light)
-    grey = remainder.mean(axis=1)
-    normal = _across_bands(places, grey)
+    x, y = (float(v) for v in (low + high) / 2)
+    unit = float((high - low).max() / 2)
+    at = (places - (x, y)) / unit
+    change, remainder = _slow_change(at, light)
+    slow = replace(EVEN, slow=change, centre_mm=(x, y), unit_mm=unit)
+    normal = _across_bands(places, remainder.mean(axis=1))
     across, along = places @ normal, places @ np.array([-normal[1], normal[0]])
-    # A slow change alone misleads more than it helps: it is told by floor far from the template,
-    # where a lamp's or a window's light goes on otherwise than near it.
     if (
         _goes_through(across, along, light.mean(axis=1)) < _LEAST_EXPLAINED
         or _step(_profile(across, remainder)[1]) < _LEAST_STEP
         or _darkest(_profile(across, light)[1]).mean() > _LIGHTEST_SHADE
     ):
-        return EVEN
+        return EVEN, slow
     first, profile = _profile(across, light)
-    slow, _ = _slow_change(at, light - _between(across, first, profile))
-    x, y = (float(v) for v in normal)
-    return Illumination(slow, (float(centre[0]), float(centre[1])), unit, (x, y), first, profile)
+    change, _ = _slow_change(at, light - _between(across, first, profile))
+    way = (float(normal[0]), float(normal[1]))
+    return replace(slow, slow=change, normal=way, first_mm=first, profile=profile), slow
 
 
 def _slow_change(at: Points, light: Array) -> tuple[Array, Array]:

@@ -13,8 +13,9 @@ from shapecut.progress import side_by_side
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import ScanView, View
 from shapecut.trace.cell_masks import grown
-from shapecut.trace.hints import Hints, hint_masks
-from shapecut.trace.illumination import floor_light, relit
+from shapecut.trace.hints import HintMasks, Hints, hint_masks
+from shapecut.trace.illumination import Illumination, floor_lights, relit
+from shapecut.trace.likeliest import likeliest
 from shapecut.trace.paper import CardMarks, CardPaper, paper_mask
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster, lay_photo
 from shapecut.trace.segment import Silhouette, find_template
@@ -79,37 +80,47 @@ def locate_template(
             a hint lies off its picture.
     """
     laid = lay_out(photos, survey, sightings, cells=cells, margin=margin)
-    lights = tuple(
-        floor_light(picture, laid.raster, picture.seen & ~paper & ~laid.middle)
-        for picture, paper in zip(laid.pictures, laid.papers, strict=True)
-    )
-    evenly = tuple(
-        relit(picture, laid.raster, light)
-        for picture, light in zip(laid.pictures, lights, strict=True)
-    )
     said = hint_masks(hints, photos, survey, laid.raster)
-    silhouette = find_template(
-        evenly,
-        laid.papers,
-        laid.middle,
-        shades=[light.shade for light in lights],
-        hints=said,
-        cell_mm=laid.raster.cell_mm,
-    )
+    ways = zip(*_lights(laid), strict=True)
+    silhouette = likeliest((_silhouette(laid, way, said) for way in ways), laid.raster.cell_mm)
     if silhouette is None:
         raise TraceError(NONE_FOUND)
-    silhouette = replace(
-        silhouette,
-        colours=tuple(
-            replace(colours, light=light)
-            for colours, light in zip(silhouette.colours, lights, strict=True)
-        ),
-        papers=tuple(CardPaper(laid.raster, grown(paper, _BESIDE_CARD)) for paper in laid.papers),
-    )
     if (grown(silhouette.mask, 2) & ~said.within).any():
         raise TraceError(_BEYOND_BOX)
     refuse_at_frame(photos, survey, laid.raster, silhouette)
     return laid.raster, silhouette
+
+
+def _lights(laid: LaidOut) -> list[tuple[Illumination, ...]]:
+    """For each picture the ways in which its light may fall."""
+    return [
+        floor_lights(picture, laid.raster, picture.seen & ~paper & ~laid.middle)
+        for picture, paper in zip(laid.pictures, laid.papers, strict=True)
+    ]
+
+
+def _silhouette(
+    laid: LaidOut, lights: Sequence[Illumination], said: HintMasks
+) -> Silhouette | None:
+    """The template's silhouette if the light falls like this on each picture."""
+    raster = laid.raster
+    both = zip(laid.pictures, lights, strict=True)
+    found = find_template(
+        [relit(picture, raster, light) for picture, light in both],
+        laid.papers,
+        laid.middle,
+        shades=[light.shade for light in lights],
+        hints=said,
+        cell_mm=raster.cell_mm,
+    )
+    return found and replace(
+        found,
+        colours=tuple(
+            replace(colours, light=light)
+            for colours, light in zip(found.colours, lights, strict=True)
+        ),
+        papers=tuple(CardPaper(raster, grown(paper, _BESIDE_CARD)) for paper in laid.papers),
+    )
 
 
 def lay_out(

@@ -43,6 +43,11 @@ _WHAT = {
         " the floor; it counts as print.",
         "If it is a hole, photograph it again in even light on a floor it contrasts with.",
     ),
+    Doubt.MAYBE_PRINT: (
+        "A patch about {size:.0f} mm wide was traced as a hole, but it is unlike the floor round"
+        " about.",
+        "If it is print, state on_template under [template.hints] with a pixel of it.",
+    ),
     Doubt.CUT_OFF: (
         "A patch about {size:.0f} mm wide that looks like the template lies close beside it and was"
         " not counted to it.",

@@ -8,14 +8,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.trace.colours import ColourModel
+from shapecut.trace.edge_model import LUMINANCE
 from shapecut.trace.profile import Profiles
 
-__all__ = ["SUN_PX", "beside_own_shadow"]
+__all__ = ["SUN_PX", "beside_own_shadow", "shadow_doubt"]
 
 SUN_PX = 0.5
 """What the template's own shadow may do to all crossings where the sun shines, pixels: it lies
 along some edges, as narrow as the template is thin, and not where another shadow crosses them."""
 
+_SIDE_SHARE = 0.25
+"""Share of a profile at each end that shows the template or the floor by itself."""
+_ALIKE = 0.8
+"""Log ratio of light below which the template and the floor in its shadow look much alike."""
+_ALIKE_DOUBT, _DOUBT = 0.5, 0.06
+"""Standard uncertainty of an edge where they are and where they are not, in thicknesses: the shadow
+is about as wide as the template is thick."""
+_DARKEST = 1e-3
+"""Light below this is noise, as a fraction of white."""
 _SHADOW_PX = 1.5
 """How far the colour must end before the light changes for the change to be a shadow's, pixels."""
 
@@ -50,3 +60,22 @@ def beside_own_shadow(
         if np.median(beyond) > float(np.median(face_px[on_edge])) + _SHADOW_PX:
             shadowed[on_edge] = True
     return shadowed, end_px
+
+
+def shadow_doubt(profiles: Profiles, colours: ColourModel) -> float:
+    """How far the sun's shadows may lead an edge astray, in thicknesses of the template.
+
+    Args:
+        profiles: Across the boundary.
+        colours: What the picture's colours say.
+    """
+    shade = colours.light.shade
+    if shade is None or not profiles.seen.any():
+        return 0.0
+    places = profiles.places_mm()
+    even = profiles.colours / np.exp(colours.light.log_light(places))
+    light = np.maximum(even[profiles.seen] @ LUMINANCE, _DARKEST)
+    side = max(1, int(_SIDE_SHARE * light.shape[1]))
+    template, floor = (np.log(np.median(part)) for part in (light[:, :side], light[:, -side:]))
+    shaded = floor + float(np.log(np.mean(shade)))
+    return _ALIKE_DOUBT if abs(template - shaded) < _ALIKE else _DOUBT

@@ -1,6 +1,5 @@
 """One ring of the outline: from rough stations to fitted lines and arcs."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -11,7 +10,9 @@ from numpy.typing import NDArray
 from shapecut.shape.curves import Arc, Curve
 from shapecut.survey.view import PhotoView
 from shapecut.trace.boundary import rough_crossings, sharp_crossings
-from shapecut.trace.fit import FittedRing, fit_ring
+from shapecut.trace.bridged import Passed, bridged
+from shapecut.trace.chain import FittedRing, runs_on
+from shapecut.trace.fit import fit_ring
 from shapecut.trace.partition import Prices
 from shapecut.trace.raster import Points
 from shapecut.trace.samples import FindCrossings, Pictures, RingSamples, sample_ring
@@ -26,10 +27,12 @@ _MOST_STATIONS = 4000
 """Stations round a ring, at most: edges that are not followed well may be of any length."""
 _TWICE = 2.0
 """Safety upon the scatter that samples show: neighbours wander together."""
-_SMOOTH = 0.1
-"""Greatest angle at a joint without a corner, rad."""
 _LOST_SHARE = 0.01
 """Share of a ring's samples that may lie farther from its fit than the boundary is looked for."""
+_TURN = 0.6
+"""Angle, in rad, over which the cut face in sight hardly changes."""
+_LEAST_PART_MM = 25.0
+"""Shorter parts of an arc have too few samples to tell by."""
 _MANY_NODES = 600
 """Places where edges may begin then."""
 _FLAT_MM = 0.05
@@ -80,10 +83,17 @@ OF_TEMPLATE = EdgeFinders(rough_crossings, sharp_crossings, rounded=2)
 
 @dataclass(frozen=True)
 class TracedRing:
-    """A ring as fitted, and the samples it was fitted to."""
+    """A ring as fitted.
+
+    Attributes:
+        fitted: Its curves.
+        samples: That they were fitted to.
+        passed: Where they run on past something, or might.
+    """
 
     fitted: FittedRing
     samples: RingSamples
+    passed: tuple[Passed, ...] = ()
 
 
 def trace_ring(
@@ -128,16 +138,19 @@ def retrace_ring(
     on their neighbours along the curves.
     """
     spacing_mm = _spacing(pictures, slab, curves, closeness)
-    ring = None
+    ring: TracedRing | None = None
     for crossings in (finders.rough, finders.sharp):
         stations = _along(curves, spacing_mm)
         found = sample_ring(pictures, slab, stations, crossings, reach_mm=1.5 * cell_mm)
         if len(found.places) < _LEAST_SAMPLES:
             return None
         wobble_mm = _wobble(pictures, found, closeness)
-        sigma_mm = np.hypot(np.hypot(found.u_mm, found.shared_u_mm), wobble_mm)
-        ring = TracedRing(_followed(found.places, sigma_mm, cell_mm, Prices()), found)
-        curves = ring.fitted.curves
+        sigma_mm = np.hypot(found.u_mm, wobble_mm)
+        fitted = _followed(found.places, sigma_mm, cell_mm, Prices())
+        fitted, found, passed = bridged(fitted, found, sigma_mm, pictures, slab)
+        before = [each for each in ring.passed if each.taken] if ring else []
+        ring = TracedRing(fitted, found, (*before, *passed))
+        curves = fitted.curves
     return ring
 
 
@@ -171,7 +184,7 @@ def _along(curves: Sequence[Curve], spacing_mm: float) -> Stations:
     Arcs that run into each other smoothly carry one edge.
     """
     spacing_mm = max(spacing_mm, sum(curve.length for curve in curves) / _MOST_STATIONS)
-    smooth = [_smooth(curves[k - 1], curve) for k, curve in enumerate(curves)]
+    smooth = [runs_on(curves[k - 1], curve) for k, curve in enumerate(curves)]
     places, tangents, edges, edge = [], [], [], 0
     for k, curve in enumerate(curves):
         first, last = (
@@ -180,18 +193,19 @@ def _along(curves: Sequence[Curve], spacing_mm: float) -> Stations:
         )
         edge += not smooth[k]
         count = max(2, round(curve.length * (1 - first - last) / spacing_mm))
+        parts = _parts(curve)
         for fraction in np.linspace(first, 1 - last, count):
             places.append(curve.at(float(fraction)))
             tangents.append(curve.direction(float(fraction)))
-            edges.append(edge)
+            edges.append(edge + min(int(fraction * parts), parts - 1))
+        edge += parts - 1
     return stations_along(np.array(places), np.array(tangents), spacing_mm, np.array(edges))
 
 
-def _smooth(before: Curve, after: Curve) -> bool:
-    """Whether an arc runs into the next without a corner, to carry a curve together."""
-    if not (isinstance(before, Arc) and isinstance(after, Arc)):
-        return False
-    return math.dist(before.direction(1.0), after.direction(0.0)) < _SMOOTH
+def _parts(curve: Curve) -> int:
+    """In how many parts to look at a curve: the cut face in sight changes as an arc turns."""
+    turn = abs(curve.sweep_rad) if isinstance(curve, Arc) else 0.0
+    return max(1, round(min(turn / _TURN, curve.length / _LEAST_PART_MM)))
 
 
 def _simple(curves: Sequence[Curve]) -> bool:

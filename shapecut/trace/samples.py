@@ -1,7 +1,7 @@
 """Boundary samples of one ring from all pictures, weighed against each other."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from shapecut.progress import side_by_side
 from shapecut.survey.view import PhotoView, View
 from shapecut.trace.boundary import Crossings
 from shapecut.trace.colours import ColourModel
+from shapecut.trace.own_shadow import shadow_doubt
 from shapecut.trace.paper import CardPaper
 from shapecut.trace.profile import Profiles, read_profiles
 from shapecut.trace.raster import Points
@@ -18,7 +19,7 @@ from shapecut.trace.slab import Slab
 from shapecut.trace.softness import pixels_in_one
 from shapecut.trace.stations import Stations
 
-__all__ = ["PictureSamples", "Pictures", "RingSamples", "sample_ring"]
+__all__ = ["PictureSamples", "Pictures", "RingSamples", "face_width", "sample_ring"]
 
 Array = NDArray[np.float64]
 
@@ -39,12 +40,14 @@ class Pictures:
         views: How those that are used see the plane.
         colours: What the colours of each view's picture say.
         papers: Where cards lie over the boundary in each view's picture; none when empty.
+        floor_mm: (N, 2) places that a person says are floor.
     """
 
     photos: tuple[Photo, ...]
     views: tuple[View, ...]
     colours: tuple[ColourModel, ...]
     papers: tuple[CardPaper, ...] = ()
+    floor_mm: Points = field(default_factory=lambda: np.zeros((0, 2)))
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,16 @@ class RingSamples:
     shares: Array
     stations: Stations
     pictures: tuple[PictureSamples, ...]
+
+    def without(self, dropped: NDArray[np.bool_]) -> "RingSamples":
+        """The samples without those (N,) that are dropped."""
+        found = np.flatnonzero(np.any([picture.found for picture in self.pictures], axis=0))
+        kept = np.ones(len(self.stations.places), bool)
+        kept[found[dropped]] = False
+        return _weighed(
+            self.stations,
+            tuple(replace(picture, found=picture.found & kept) for picture in self.pictures),
+        )
 
 
 def sample_ring(
@@ -169,7 +182,7 @@ def _sampled(
 ) -> PictureSamples:
     view = pictures.views[at]
     photo, model = pictures.photos[view.photo], pictures.colours[at]
-    face_mm = _face_width(view, stations, slab)
+    face_mm = face_width(view, stations, slab)
 
     def read(pixel: float) -> Profiles:
         return read_profiles(
@@ -193,7 +206,8 @@ def _sampled(
     px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
     mm = view.mm_from_px(px, slab.top_mm)
     risen = view.mm_from_px(px, slab.top_mm + 1.0)
-    wider = face_mm / max(slab.top_mm - slab.foot_mm, 1e-9)
+    thickness_mm = slab.top_mm - slab.foot_mm
+    wider = face_mm / max(thickness_mm, 1e-9)
     return PictureSamples(
         view.photo,
         found,
@@ -201,12 +215,15 @@ def _sampled(
         mm,
         np.einsum("ni,ni->n", mm - stations.places, stations.normals),
         crossing.u_px * profiles.mm_per_px,
-        crossing.shared_u_px * profiles.mm_per_px,
+        np.hypot(
+            crossing.shared_u_px * profiles.mm_per_px,
+            thickness_mm * shadow_doubt(profiles, model),
+        ),
         np.einsum("ni,ni->n", risen - mm, stations.normals) + wider * crossing.per_face,
     )
 
 
-def _face_width(view: View, stations: Stations, slab: Slab) -> Array:
+def face_width(view: View, stations: Stations, slab: Slab) -> Array:
     """(N,) width of the cut face below each station as the picture shows it, in mm at the top.
 
     Zero where the stretch faces away from the camera or the view is from straight above.

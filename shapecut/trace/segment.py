@@ -27,6 +27,8 @@ from shapecut.trace.colours import (
 )
 from shapecut.trace.hints import HintMasks
 from shapecut.trace.paper import CardPaper
+from shapecut.trace.print_at_edge import print_at_edge, strips_across, with_parts_beyond_print
+from shapecut.trace.print_or_hole import perhaps_print, unlike_floor
 from shapecut.trace.raster import LaidPhoto, Mask
 
 __all__ = ["Silhouette", "find_template", "stands_out"]
@@ -56,12 +58,6 @@ _HALO_MARGIN = 40
 """Cells round a patch of glare that its halo may reach at most."""
 _RIM_CELLS = 2
 """Width of the template's rim where its colours mix with those beside it, cells."""
-_SURROUNDED = 0.4
-"""Share of a patch's surroundings that is template for it to be print at the template's edge."""
-_WIDEST_STRIP_MM = 70.0
-"""Strips of print or tape right across the template are at most this wide, mm."""
-_MOST_STRIPS = 2
-"""Times that parts are joined across such strips."""
 _SMOOTHING_CELLS = 1.5
 """Standard deviation of the smoothing of the log ratio, cells."""
 _LEAST_WEIGHT = 0.3
@@ -154,8 +150,14 @@ def find_template(
     mask = filled(mask)
     limit = _floor_limit(score, free, around)
     unlike = np.logical_or.reduce(free) & ((score > limit) | strange)
-    mask = _with_parts_beyond_print(mask, score > 0, unlike, cell_mm)
-    added = _print_at_edge(mask, unlike)
+    mask = with_parts_beyond_print(mask, score > 0, unlike, cell_mm)
+    strips = np.zeros_like(mask)
+    for strip in strips_across(mask, score > 0, cell_mm):
+        # Between two templates side by side lies floor.
+        if unlike_floor(eroded(strip, _RIM_CELLS), around, pictures, clear):
+            strips |= strip
+    mask = filled(mask | strips | touching(score > 0, strips))
+    added = strips | print_at_edge(mask, unlike)
     mask = filled(closed(mask | added, 3))
     holes = _holes(np.where(strange, 0, score), limit, mask)
     # Print at the very edge belongs to the colours by which the boundary is followed.
@@ -172,7 +174,8 @@ def find_template(
         dark=np.logical_and.reduce([picture.dark | ~picture.seen for picture in pictures]) & seen,
         cell_mm=cell_mm,
     )
-    return Silhouette(mask, holes, seen, models, doubtful=places)
+    printed = perhaps_print(holes, mask, pictures, clear, cell_mm)
+    return Silhouette(mask, holes, seen, models, doubtful=(*places, *printed))
 
 
 def _floor_limit(score: NDArray[np.float32], free: Sequence[Mask], around: Mask) -> float:
@@ -278,39 +281,6 @@ def _select(positive: Mask, middle: Mask) -> Mask | None:
     if shares.max() == 0:
         return None
     return filled(closed(labels == int(np.argmax(shares)), 3))
-
-
-def _with_parts_beyond_print(mask: Mask, positive: Mask, unlike: Mask, cell_mm: float) -> Mask:
-    """The template with its parts that a strip of print or tape cuts off from the rest.
-
-    Args:
-        mask: Its largest part.
-        positive: Cells that look like the template.
-        unlike: Cells that do not look like the floor.
-        cell_mm: Side of a cell.
-    """
-    reach = max(1, round(_WIDEST_STRIP_MM / cell_mm / 2))
-    parts = opened(positive & ~mask, 3)
-    for _ in range(_MOST_STRIPS):
-        joined = mask | parts
-        strips = opened(closed(joined, reach) & unlike & ~joined, 1)
-        whole = touching(opened(joined | strips, 2), mask)
-        grew = int((whole & parts).sum())
-        mask, parts = closed(mask | (whole & (parts | strips)), 2), parts & ~whole
-        if grew == 0:
-            break
-    return filled(mask)
-
-
-def _print_at_edge(mask: Mask, not_floor: Mask) -> Mask:
-    """Patches unlike the floor that the template surrounds for the most part: print at its edge."""
-    added = np.zeros_like(mask)
-    # Print is wider than the blurred rim between template and floor.
-    for window, patch in patches(opened(not_floor & ~mask, 1), margin=2):
-        beside = grown(patch, 2) & ~patch
-        if mask[window][beside].mean() > _SURROUNDED:
-            added[window] |= patch
-    return added
 
 
 def _holes(score: NDArray[np.float32], limit: float, mask: Mask) -> Mask:

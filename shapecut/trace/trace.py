@@ -12,10 +12,12 @@ from shapecut.findings import Finding
 from shapecut.shape.naming import named_outline
 from shapecut.shape.setting_out import SettingOut
 from shapecut.survey.survey import Survey
-from shapecut.trace.doubts import unseen_hole
+from shapecut.trace.doubts import passing, unseen_hole
 from shapecut.trace.drawn import Drawn, ShownAs
 from shapecut.trace.edge_uncertainty import edge_uncertainties
+from shapecut.trace.hints import floor_places
 from shapecut.trace.locate import NONE_FOUND
+from shapecut.trace.raster import Points
 from shapecut.trace.ring import Closeness, TracedRing, retrace_ring, trace_ring
 from shapecut.trace.samples import Pictures
 from shapecut.trace.second_rim import second_rims
@@ -92,7 +94,13 @@ def trace_template(
         margin=settings.margin,
     )
     found = shape.silhouette
-    pictures = Pictures(tuple(photos), survey.views, found.colours, found.papers)
+    pictures = Pictures(
+        tuple(photos),
+        survey.views,
+        found.colours,
+        found.papers,
+        floor_places(shown.hints, photos, survey),
+    )
     outer, slab = _trace_outer(pictures, stated, shape, survey, settings.closeness)
     holes, unseen = _trace_holes(pictures, slab, shape, settings.closeness)
     rings = [outer, *holes]
@@ -107,13 +115,18 @@ def trace_template(
         marked, noted = find_setting_out(pictures, survey, sightings, outline, slab)
     if shown.drawn is Drawn.OPENING:
         noted = (*noted, *second_rims(pictures, outline))
+    passed = [
+        passing(each, *_in_first(pictures, each.place, slab.top_mm))
+        for ring in rings
+        for each in ring.passed
+    ]
     residuals = np.concatenate([ring.fitted.residuals_mm for ring in rings])
     return Traced(
         outline,
         _boundary_samples(rings),
         float(np.sqrt(np.mean(residuals**2))),
         slab.top_mm,
-        (*thickness_findings(stated, slab), *shape.findings, *unseen, *noted),
+        (*thickness_findings(stated, slab), *shape.findings, *unseen, *passed, *noted),
         setting_out=marked,
     )
 
@@ -143,7 +156,8 @@ def _trace_outer(
         )
         if again is None:
             break
-        ring, looked_at = again, slab
+        taken = tuple(each for each in ring.passed if each.taken)
+        ring, looked_at = replace(again, passed=(*taken, *again.passed)), slab
         slab = measured_slab(stated, looked_at.top_mm, ring.samples, survey.point_u_mm)
     return ring, replace(slab, top_mm=looked_at.top_mm)
 
@@ -162,11 +176,17 @@ def _trace_holes(
         if ring is not None:
             traced.append(ring)
         else:
-            view = pictures.views[0]
-            middle = np.append(rough.places.mean(axis=0), slab.top_mm)
-            place_px = view.px_from_mm(middle[None])[0]
-            unseen.append(unseen_hole(pictures.photos[view.photo].name, place_px))
+            unseen.append(unseen_hole(*_in_first(pictures, rough.places.mean(axis=0), slab.top_mm)))
     return traced, unseen
+
+
+def _in_first(
+    pictures: Pictures, place: Sequence[float] | Points, height_mm: float
+) -> tuple[str, Points]:
+    """Name of the first picture, and the (2,) pixel that shows a place."""
+    view = pictures.views[0]
+    px = view.px_from_mm(np.append(np.asarray(place, float), height_mm)[None])
+    return pictures.photos[view.photo].name, px[0]
 
 
 def _boundary_samples(rings: Sequence[TracedRing]) -> tuple[BoundarySamples, ...]:

@@ -1,0 +1,85 @@
+"""Print and tape that reach the template's edge: patches and strips that look like no template.
+
+They belong to it where it surrounds them, or goes on beyond them.
+"""
+
+import cv2
+import numpy as np
+
+from shapecut.trace.cell_masks import closed, filled, grown, opened, patches, touching
+from shapecut.trace.raster import Mask
+
+__all__ = ["print_at_edge", "strips_across", "with_parts_beyond_print"]
+
+_WIDEST_STRIP_MM = 70.0
+"""Strips of print or tape right across the template are at most this wide, mm."""
+_MOST_STRIPS = 2
+"""Times that parts are joined across such strips."""
+_SURROUNDED = 0.4
+"""Share of a patch's surroundings that is template for it to be print at the template's edge."""
+_LEAST_PART = 0.03
+"""Share of the template's area from which on a part beyond a strip is one."""
+_CORNER_CELLS = 3.0
+"""Corners are those of polygons that follow a rim within so many cells."""
+
+
+def with_parts_beyond_print(mask: Mask, positive: Mask, unlike: Mask, cell_mm: float) -> Mask:
+    """The template with its parts that a strip of print or tape cuts off from the rest.
+
+    Args:
+        mask: Its largest part.
+        positive: Cells that look like the template.
+        unlike: Cells that do not look like the floor.
+        cell_mm: Side of a cell.
+    """
+    reach = max(1, round(_WIDEST_STRIP_MM / cell_mm / 2))
+    parts = opened(positive & ~mask, 3)
+    for _ in range(_MOST_STRIPS):
+        joined = mask | parts
+        strips = opened(closed(joined, reach) & unlike & ~joined, 1)
+        whole = touching(opened(joined | strips, 2), mask)
+        grew = int((whole & parts).sum())
+        mask, parts = closed(mask | (whole & (parts | strips)), 2), parts & ~whole
+        if grew == 0:
+            break
+    return filled(mask)
+
+
+def strips_across(mask: Mask, positive: Mask, cell_mm: float) -> list[Mask]:
+    """Strips that may be print right across the template, between it and the parts beyond.
+
+    Where a strip of tape cuts a part off, the edges on both sides of it go on in line: joined, both
+    parts have four corners less than by themselves.
+    """
+    strips = []
+    reach = max(1, round(_WIDEST_STRIP_MM / cell_mm / 2))
+    corners = _corners(mask)
+    parts = opened(positive & ~grown(mask, 2), 3)
+    near = grown(mask, 2 * reach)
+    for window, patch in patches(parts, margin=2 * reach):
+        if patch.sum() < _LEAST_PART * mask.sum() or not near[window][patch].any():
+            continue
+        part = np.zeros_like(mask)
+        part[window] = patch
+        strip = closed(mask | part, reach) & ~closed(mask, reach) & ~closed(part, reach)
+        joined = opened(mask | part | grown(strip, 1), 2)
+        if _corners(joined) <= corners + _corners(part) - 4:
+            strips.append(grown(strip, 1) & ~mask & ~part)
+    return strips
+
+
+def _corners(mask: Mask) -> int:
+    """Corners of the polygons that follow a mask's rims."""
+    rims, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return sum(len(cv2.approxPolyDP(rim, _CORNER_CELLS, True)) for rim in rims)
+
+
+def print_at_edge(mask: Mask, not_floor: Mask) -> Mask:
+    """Patches unlike the floor that the template surrounds for the most part: print at its edge."""
+    added = np.zeros_like(mask)
+    # Print is wider than the blurred rim between template and floor.
+    for window, patch in patches(opened(not_floor & ~mask, 1), margin=2):
+        beside = grown(patch, 2) & ~patch
+        if mask[window][beside].mean() > _SURROUNDED:
+            added[window] |= patch
+    return added
