@@ -2,7 +2,9 @@
 
 import io
 import math
+import re
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pypdfium2
@@ -17,20 +19,21 @@ from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
 from shapecut.papers.card_sketch import card_sketch
 from shapecut.papers.card_words import CardWords, cards_in_order
-from shapecut.papers.cut_card import CutCard
+from shapecut.papers.cut_card import CardCut, CardMark, Compass, CutCard
 from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.marking_out import cut_card, rounding_step
 from shapecut.papers.on_board import on_board
 from shapecut.papers.paper import Paper
 from shapecut.papers.plan_map import reference_end
 from shapecut.shape.allowance import with_allowances
-from shapecut.shape.curves import Line
+from shapecut.shape.curves import Arc, Line
 from shapecut.shape.outline import Treatment
 from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
 from shapecut.shape.region import Region, Side
 from shapecut.stock.cutplan import Cut
 from shapecut.stock.turns import Turn
+from shapecut.units import parse_length
 from tests.plan_by_hand import BITE, BITE_RADIUS, BOARD, cut_plan, layout
 from tests.strategies import boards, outlines
 
@@ -63,6 +66,35 @@ def rebuilt(card: CutCard) -> shapely.Polygon:
     return shapely.Polygon(loops[0], loops[1:])
 
 
+MARK = re.compile(r"(.+?) \(.+?\) along, (?:(?:lower|upper) edge|(.+?) \(.+?\) up)")
+COMPASS = re.compile(
+    r"radius (.+?) \(.+?\) about (.+?) \(.+?\) (along|before the reference end), "
+    r"(.+?) \(.+?\) (up|below the lower edge)"
+)
+
+
+def as_printed(card: CutCard, words: CardWords) -> CutCard:
+    """The card with nothing but the numbers that are read in the job's units on paper."""
+
+    def mark(one: CardMark) -> CardMark:
+        along, up = MARK.fullmatch(words.mark(one)).groups()
+        across = parse_length(up) if up else one.across_mm  # on an edge of the board
+        return replace(one, along_mm=parse_length(along), across_mm=across)
+
+    def cut(one: CardCut) -> CardCut:
+        if one.compass is None:
+            return one
+        radius, along, way, up, side = COMPASS.search(words.cut(one)).groups()
+        centre = (
+            parse_length(along) * (1 if way == "along" else -1),
+            parse_length(up) * (1 if side == "up" else -1),
+        )
+        return replace(one, compass=Compass(*centre, parse_length(radius), one.compass.ccw))
+
+    loops = tuple(tuple(map(mark, loop)) for loop in card.loops)
+    return replace(card, loops=loops, cuts=tuple(map(cut, card.cuts)))
+
+
 @given(outlines(), boards(), st.sampled_from([("mm", 16), ("in", 32), ("in", 16)]))
 @settings(max_examples=60, deadline=None)
 def test_the_numbers_of_a_card_reproduce_its_piece(outline, board, rounding):
@@ -71,8 +103,9 @@ def test_the_numbers_of_a_card_reproduce_its_piece(outline, board, rounding):
         layout = lay_rows(with_allowances(outline, FLAT), board, LayoutRules())
     except ShapecutError:
         assume(False)
+    words = CardWords.about((), {}, units=rounding[0], denominator=rounding[1])
     for piece in layout.pieces:
-        card = cut_card(piece, board.width_mm, step_mm=step)
+        card = as_printed(cut_card(piece, board.width_mm, step_mm=step), words)
         true = region_polygon(piece.region, tolerance_mm=0.01)
         off = shapely.hausdorff_distance(rebuilt(card).exterior, true.exterior, densify=0.05)
         assert off < step
@@ -117,6 +150,21 @@ def test_a_round_hole_is_one_hole():
     assert len(card.loops) == 1
     (opening,) = card.round_holes
     assert (opening.along_mm, opening.across_mm, opening.diameter_mm) == (300.0, 70.0, 80.0)
+
+
+def test_a_curve_too_short_to_mark_is_left_out():
+    """A post straddles two boards, its middle 0.15 mm under the edge between them."""
+    ends, centre = ((121.875, 59.85), (121.874, 60.0), (103.126, 60.0)), (112.5, 59.85)
+    sides = (
+        *(Side(Line(*line)) for line in pairwise([(0, 60), (0, 0), (300, 0), (300, 60), ends[1]])),
+        Side(Arc(ends[1], ends[0], centre, ccw=False), "E5"),
+        Side(Arc(ends[0], ends[2], centre, ccw=False), "E6"),
+        Side(Line(ends[2], (0, 60))),
+    )
+    card = cut_card(Piece("8a", 8, Region(sides), Placement(), 300.0), 60.0)
+    assert [cut.edge for cut in card.cuts if cut.compass] == ["E6"]
+    places = [(mark.along_mm, mark.across_mm) for mark in card.marks]
+    assert len(set(places)) == len(places)
 
 
 def test_a_sliver_that_nobody_can_mark_is_no_cut():
@@ -215,3 +263,11 @@ def test_no_relief_hole_is_drilled_into_the_piece_that_lies_in_the_notch():
     assert not cut_card(notched, 140.0, beside=[tongue]).relief
     far = replace(polygon_piece([(330, 63), (900, 63), (900, 140), (330, 140)]), label="2a")
     assert cut_card(notched, 140.0, beside=[far]).relief
+
+
+@pytest.mark.parametrize(("opening", "holes"), [(0.0, 0), (8.0, 0), (60.0, 1)])
+def test_a_slit_too_narrow_for_the_drill_has_no_relief_hole(opening, holes):
+    """A wedge 100 mm deep, closed at its tip: 10 mm touch both sides only where it is wide."""
+    slit = [(0, 0), (400, 0), (400, 140), (200 + opening / 2, 140), (200, 40)]
+    piece = polygon_piece([*slit, (200 - opening / 2, 140), (0, 140)])
+    assert len(cut_card(piece, 140.0, relief_mm=10.0).relief) == holes

@@ -15,6 +15,9 @@ from shapecut.units import format_length
 
 __all__ = ["CardWords", "WrittenCard", "cards_in_order"]
 
+FINEST_FRACTION = 64
+"""No tape or rule shows smaller parts of an inch than 1/this."""
+
 _AFTERWARDS = {Treatment.EXPOSED: "; sand back to it", Treatment.WALL: "; leave the gap open"}
 
 
@@ -81,23 +84,36 @@ class CardWords:
         up = f"{mark.edge} edge" if mark.edge else f"{self.length(mark.across_mm, across)} up"
         return f"{self.length(mark.along_mm, along)} along, {up}"
 
+    def place(self, along_mm: float, across_mm: float) -> str:
+        """A place on the board, or off it."""
+        along = "along" if along_mm >= 0 else "before the reference end"
+        up = "up" if across_mm >= 0 else "below the lower edge"
+        return f"{self.length(abs(along_mm))} {along}, {self.length(abs(across_mm))} {up}"
+
     def cut(self, cut: CardCut) -> str:
         """One line on a cut."""
         edge = f" along {cut.edge}" if cut.edge else ""
         how = cut.angle
         if compass := cut.compass:
             how += (
-                f", radius {self.length(compass.radius_mm)} about {self.length(compass.along_mm)} "
-                f"along, {self.length(compass.across_mm)} up"
+                f", radius {self._radius(compass.radius_mm)} about "
+                f"{self.place(compass.along_mm, compass.across_mm)}"
             )
         return f"{cut.first} to {cut.last}{edge}: {how}; keep {cut.keep}."
+
+    def _radius(self, radius_mm: float) -> str:
+        """Inches twice as fine as marks are: centre and radius are off together."""
+        if self.units != "in":
+            return self.length(radius_mm)
+        finer = min(2 * self.denominator, FINEST_FRACTION)
+        return f"{format_length(radius_mm, 'in', finer)} ({self.short(radius_mm, 'mm')})"
 
     def notes(self, card: CutCard) -> Iterator[str]:
         """What to do at the saw besides the cuts."""
         for opening in card.round_holes:
             yield (
                 f"Drill or saw a round hole of {self.length(opening.diameter_mm)} about "
-                f"{self.length(opening.along_mm)} along, {self.length(opening.across_mm)} up."
+                f"{self.place(opening.along_mm, opening.across_mm)}."
             )
         if card.inside:
             corners = "is an inside corner" if len(card.inside) == 1 else "are inside corners"
@@ -108,7 +124,7 @@ class CardWords:
         for hole in card.relief:
             yield (
                 f"To let a blade turn at {hole.mark}, drill {self.length(hole.diameter_mm)} in the "
-                f"waste at {self.length(hole.along_mm)} along, {self.length(hole.across_mm)} up."
+                f"waste at {self.place(hole.along_mm, hole.across_mm)}."
             )
         for edge in dict.fromkeys(cut.edge for cut in card.cuts if cut.edge in self.left_long):
             yield (

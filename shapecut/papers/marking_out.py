@@ -74,7 +74,7 @@ def cut_card(
         if opening := round_opening(loop):
             holes.append(rounded.round_hole(*opening))
             continue
-        sides = _from_the_reference_corner(loop)
+        sides = rounded.markable(_from_the_reference_corner(loop))
         names = [str(count + k + 1) for k in range(len(sides))]
         count += len(sides)
         marks: list[CardMark] = []
@@ -124,6 +124,15 @@ class _Rounded:
         edges = {self.across(y)[1] for _, y in (curve.start, curve.end)}
         return isinstance(curve, Line) and edges in ({"lower"}, {"upper"})
 
+    def markable(self, loop: Loop) -> Loop:
+        """The sides without those so short that both their ends have the same mark."""
+        kept = tuple(side for side in loop if not self._vanishes(side.curve))
+        return kept if len(kept) > 2 else loop
+
+    def _vanishes(self, curve: Curve) -> bool:
+        first, last = ((self.along(x), *self.across(y)) for x, y in (curve.start, curve.end))
+        return first == last and curve.length < 2 * self.step_mm
+
     def marks(self, name: str, curve: Curve) -> Iterator[CardMark]:
         """The mark where a curve begins, and those along it."""
         parts = _parts(curve)
@@ -149,10 +158,13 @@ class _Rounded:
         self, name: str, before: Curve, after: Curve, diameter_mm: float
     ) -> Iterator[ReliefHole]:
         """The hole that touches both cuts of an inside corner from the waste, if it fits."""
-        if min(before.length, after.length) < diameter_mm:
-            return
         (u0, v0), (u1, v1) = before.direction(1.0), after.direction(0.0)
         waste_rad = math.pi + _turn(before, after)
+        shorter = min(before.length, after.length)
+        # Where it touches the cuts they must still run: r / tan(waste / 2) from the corner.
+        touches_within = shorter * math.tan(waste_rad / 2) >= diameter_mm / 2
+        if shorter < diameter_mm or not touches_within:
+            return
         u, v = u1 - u0, v1 - v0
         reach = diameter_mm / 2 / math.sin(waste_rad / 2) / math.hypot(u, v)
         x, y = after.start
