@@ -277,7 +277,9 @@ class StockTable(Table):
 
     lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)]
     kerf: Length = length_field("3 mm", "width of the saw cut")
-    squared_end: Length = length_field("0 mm", "taken off either end of a bought board to square it")
+    squared_end: Length = length_field(
+        "0 mm", "taken off either end of a bought board to square it"
+    )
     offcuts: PlainText | None = Field(
         None, description="an offcuts.toml of boards on hand, as an earlier job wrote it"
     )
