@@ -26,10 +26,10 @@ _MOST_PARTS = 60
 """Rings of more edges than this are left as they are: they are no few lines and arcs."""
 _SHOWN = 0.65
 """Share of a bridge along which the pictures must show a step."""
-_PERHAPS = 0.4
+_PERHAPS = 0.5
 """Share from which on a person must look."""
-_LEAST_PERHAPS_MM = 12.0
-"""Shorter bridges are not worth a look."""
+_WORTH_A_LOOK_MM = (12.0, 150.0)
+"""Bridges shorter than this do not matter; longer ones find joints of the floor on their way."""
 _SEEN = 0.4
 """Share of it that no card may hide for that to tell."""
 
@@ -80,31 +80,33 @@ def bridged(
         bridge = next((each for each in likely if look.shown(each) >= _SHOWN), None)
         if bridge is None:
             break
-        passed.append(_passed(bridge, look.shown(bridge)))
+        if bridge.removed:
+            passed.append(_passed(bridge, look.shown(bridge)))
         after = bridge.first + bridge.count
         rest = [parts[(after + k) % len(parts)] for k in range(len(parts) - bridge.count)]
         parts = [*bridge.parts, *rest]
+    least, most = _WORTH_A_LOOK_MM
     passed += [
         _passed(bridge, look.shown(bridge))
         for bridge in likely
-        if bridge.removed and _PERHAPS <= look.shown(bridge) < _SHOWN
+        if bridge.removed
+        and least < bridge.legs_mm < most
+        and _PERHAPS <= look.shown(bridge) < _SHOWN
     ]
-    places = tuple(each for each in passed if each.taken or each.length_mm > _LEAST_PERHAPS_MM)
     if len(parts) == len(curves):
-        return fitted, samples, places
+        return fitted, samples, tuple(passed)
     dropped = np.ones(len(samples.places), bool)
     dropped[np.concatenate([part.index for part in parts])] = False
     kept = samples.without(dropped)
     number = np.cumsum(~dropped) - 1
     arcs = [isinstance(part.curve, Arc) for part in parts]
     spans = [number[part.index] for part in parts]
-    return fit_held(kept.places, sigma_mm[~dropped], spans, arcs), kept, places
+    return fit_held(kept.places, sigma_mm[~dropped], spans, arcs), kept, tuple(passed)
 
 
 def _passed(bridge: Bridge, shown: float) -> Passed:
     longest = max(bridge.legs, key=lambda leg: leg.length)
-    length = sum(leg.length for leg in bridge.legs)
-    return Passed(longest.at(0.5), length, shown, shown >= _SHOWN)
+    return Passed(longest.at(0.5), bridge.legs_mm, shown, shown >= _SHOWN)
 
 
 class _Look:

@@ -77,6 +77,11 @@ class Bridge:
         """Length of the edges that go."""
         return sum(curve.length for curve in self.removed)
 
+    @property
+    def legs_mm(self) -> float:
+        """Length of its legs."""
+        return sum(leg.length for leg in self.legs)
+
     def runs_over(self, places: Points) -> bool:
         """Whether any of (N, 2) places lies between the edges that go and the bridge."""
         if not len(places) or not self.removed:
