@@ -57,7 +57,7 @@ def of_line(side: LineSide, *, hole: bool) -> EdgeFinders:
     outward = {LineSide.CENTRE: 0.0, LineSide.INNER: -1.0, LineSide.OUTER: 1.0}[side]
     sharp = partial(_sharp_crossings, outward=-outward if hole else outward)
     # From afar the middle is followed: the sides of a line run off at its corners.
-    return EdgeFinders(_rough_crossings, sharp, rounded=0)
+    return EdgeFinders(_rough_crossings, sharp, rounded=0, is_step=False)
 
 
 def _rough_crossings(profiles: Profiles, _colours: ColourModel, _face_mm: Array) -> Crossings:

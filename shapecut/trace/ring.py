@@ -70,14 +70,16 @@ class EdgeFinders:
         rough: From stations that follow it within a few cells.
         sharp: To a fraction of a pixel, from stations that follow it within a few pixels.
         rounded: Rough samples on each side of a corner that are not to be believed.
+        is_step: Whether the outline shows as a step of light, rather than as a line.
     """
 
     rough: FindCrossings
     sharp: FindCrossings
     rounded: int
+    is_step: bool
 
 
-OF_TEMPLATE = EdgeFinders(rough_crossings, sharp_crossings, rounded=2)
+OF_TEMPLATE = EdgeFinders(rough_crossings, sharp_crossings, rounded=2, is_step=True)
 """For a template that was cut out."""
 
 
@@ -147,7 +149,9 @@ def retrace_ring(
         wobble_mm = _wobble(pictures, found, closeness)
         sigma_mm = np.hypot(found.u_mm, wobble_mm)
         fitted = _followed(found.places, sigma_mm, cell_mm, Prices())
-        fitted, found, passed = bridged(fitted, found, sigma_mm, pictures, slab)
+        passed: tuple[Passed, ...] = ()
+        if finders.is_step:
+            fitted, found, passed = bridged(fitted, found, sigma_mm, pictures, slab)
         before = [each for each in ring.passed if each.taken] if ring else []
         ring = TracedRing(fitted, found, (*before, *passed))
         curves = fitted.curves

@@ -17,8 +17,8 @@ __all__ = ["shown_along"]
 
 Array = NDArray[np.float64]
 
-_SPACING_MM = 2.0
-"""Distance of the profiles that are looked at."""
+_SPACING_MM, _MOST_PLACES = 2.0, 100
+"""Distance of the profiles that are looked at; farther apart where that would be more."""
 _WINDOW = 8
 """Profiles side by side whose mean is looked at: grain and print that crosses average out."""
 _LEAST_PROFILES = 3
@@ -58,12 +58,13 @@ def shown_along(
         Share of the places looked at which have a step, and the share that no card hides.
     """
     places, tangents, edges = [], [], []
+    spacing_mm = max(_SPACING_MM, sum(curve.length for curve in curves) / _MOST_PLACES)
     for k, curve in enumerate(curves):
-        for fraction in np.linspace(0, 1, max(2, round(curve.length / _SPACING_MM)) + 1):
+        for fraction in np.linspace(0, 1, max(2, round(curve.length / spacing_mm)) + 1):
             places.append(curve.at(float(fraction)))
             tangents.append(curve.direction(float(fraction)))
             edges.append(k)
-    stations = stations_along(np.array(places), np.array(tangents), _SPACING_MM, np.array(edges))
+    stations = stations_along(np.array(places), np.array(tangents), spacing_mm, np.array(edges))
     beside = _beside(stations.places, others)
     best = (0.0, 0.0)
     for at, view in enumerate(pictures.views):
