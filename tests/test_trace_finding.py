@@ -176,6 +176,20 @@ def test_a_hint_off_its_picture_is_refused():
         traced(picture(scene_of()), hints)
 
 
+def at(*place: float) -> Pointed:
+    x, y = seen_at(*place)
+    return Pointed("shed.jpg", ((float(x), float(y)),))
+
+
+def test_hints_that_contradict_each_other_are_refused():
+    with pytest.raises(TraceError, match="calls one place template and floor"):
+        traced(picture(scene_of()), Hints(template=(at(0.0, 0.0),), floor=(at(3.0, 0.0),)))
+    (x0, y0), (x1, y1) = seen_at(-440.0, 290.0), seen_at(440.0, -290.0)
+    whole = Pointed("shed.jpg", ((float(x0), float(y0)), (float(x1), float(y1))))
+    with pytest.raises(TraceError, match="outside the box"):
+        traced(picture(scene_of()), Hints(template=(at(520.0, 0.0),), boxes=(whole,)))
+
+
 def test_a_thing_that_touches_the_template_is_pointed_at():
     thing = Thing(box(401.0, -60.0, 460.0, 60.0), 0.0, (0.05, 0.10, 0.35), (0.05, 0.1, 0.3))
     doubts = to_check(traced(picture(scene_of(things=(thing,)))))

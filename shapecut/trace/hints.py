@@ -75,7 +75,7 @@ def hint_masks(hints: Hints, photos: Sequence[Photo], survey: Survey, raster: Ra
         raster: Where the template is looked for.
 
     Raises:
-        TraceError: A place lies outside its picture.
+        TraceError: A place lies outside its picture, or hints contradict each other.
     """
 
     def spots(pointed: Sequence[Pointed]) -> Mask:
@@ -94,7 +94,18 @@ def hint_masks(hints: Hints, photos: Sequence[Photo], survey: Survey, raster: Ra
         places = _in_plane(box, corners, photos, survey)
         if len(places):
             within &= raster.polygon_mask(places)
-    return HintMasks(spots(hints.template), spots(hints.floor), within)
+    template, floor = spots(hints.template), spots(hints.floor)
+    if (template & floor).any():
+        raise TraceError(
+            "template.hints calls one place template and floor: its points on_template and on_floor"
+            " lie together; correct one of them."
+        )
+    if (template & ~within).any():
+        raise TraceError(
+            "template.hints has a point on_template outside the box; draw the box round all of the"
+            " template, or correct the point."
+        )
+    return HintMasks(template, floor, within)
 
 
 def floor_places(hints: Hints, photos: Sequence[Photo], survey: Survey) -> Points:
