@@ -130,6 +130,13 @@ def test_print_within_that_looks_like_a_hole_is_pointed_at():
     assert len(plain.outline.holes) == 0
 
 
+def test_glare_on_the_template_may_hide_a_hole():
+    glare = Lighting(glares=(Glare((80.0, 20.0), (50.0, 40.0), 0.8),))
+    found = traced(scene_of(RECTANGLE, lighting=glare))
+    assert off_mm(found, RECTANGLE) < 1.0
+    assert said(found, "a hole there would not be seen") == [Level.CHECK]
+
+
 def test_edges_that_hardly_turn_are_pointed_at():
     turn = math.radians(1.5)
     kinked = outline_of(rounded([*CORNERS[:3], (0.0, 250.0 + 400.0 * math.tan(turn)), CORNERS[3]]))

@@ -42,6 +42,8 @@ class Doubt(Enum):
     """A patch at the boundary counts as template but does not look like it."""
     GLARE = "glare"
     """The boundary runs through glare."""
+    GLARE_WITHIN = "glare within"
+    """Glare on the template hides what is there."""
     DARK = "dark"
     """The boundary lies in the dark."""
     MAYBE_HOLE = "maybe a hole"
@@ -117,6 +119,10 @@ def doubtful_places(
         width = float(np.sqrt(patch.sum())) * cell_mm
         if width >= _LEAST_HOLE_MM:
             found.append(DoubtfulPlace(Doubt.MAYBE_HOLE, middle_of(window, patch), width))
+    for window, patch in patches(opened(glare & eroded(mask, _NEAREST), 1), margin=0):
+        width = float(np.sqrt(patch.sum())) * cell_mm
+        if width >= _LEAST_HOLE_MM:
+            found.append(DoubtfulPlace(Doubt.GLARE_WITHIN, middle_of(window, patch), width))
     like = opened((score > 0) & known & ~grown(mask, _FARTHEST), 3)
     near = grown(mask, round(_STRIP_MM / cell_mm))
     for window, patch in patches(like, margin=0):

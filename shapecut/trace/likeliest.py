@@ -54,5 +54,5 @@ def _doubtfulness(silhouette: Silhouette, cell_mm: float) -> float:
 
 def _of_rim(silhouette: Silhouette) -> list[DoubtfulPlace]:
     """The doubtful places but for those well within."""
-    within = (Doubt.MAYBE_HOLE, Doubt.MAYBE_PRINT)
+    within = (Doubt.MAYBE_HOLE, Doubt.MAYBE_PRINT, Doubt.GLARE_WITHIN)
     return [place for place in silhouette.doubtful if place.doubt not in within]

@@ -33,6 +33,10 @@ _WHAT = {
         "About {size:.0f} mm of the template's edge lie in glare.",
         "Compare the outline with the template there; photograph it again from another side.",
     ),
+    Doubt.GLARE_WITHIN: (
+        "Glare about {size:.0f} mm wide lies on the template; a hole there would not be seen.",
+        "If there is one, photograph it again from another side.",
+    ),
     Doubt.DARK: (
         "About {size:.0f} mm of the template's edge lie in darkness, where neither it nor the floor"
         " is to be seen.",
