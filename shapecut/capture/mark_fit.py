@@ -196,7 +196,7 @@ class _Equations:
 
 
 def fit_marks(
-    grey: NDArray[np.float32], patterns: Sequence[NDArray[np.bool_]], corners_px: Sequence[Array]
+    grey: NDArray[np.uint8], patterns: Sequence[NDArray[np.bool_]], corners_px: Sequence[Array]
 ) -> tuple[FittedMark, ...]:
     """Fit the marks of one photograph.
 
@@ -260,7 +260,7 @@ def _homography(corners: Array) -> Array:
     return np.append(np.linalg.solve(rows, corners.ravel()), 1.0).reshape(3, 3)
 
 
-def _crossings(grey: NDArray[np.float32], mark: _Mark, bend: _Bend) -> _Equations:
+def _crossings(grey: NDArray[np.uint8], mark: _Mark, bend: _Bend) -> _Equations:
     """Look for the 50 % crossing across every border from where the model has it."""
     straight, by_homography = mark.straight(mark.points)
     px = bend.bent(straight, mark.origin)

@@ -90,7 +90,7 @@ def marks_if_any(photo: Photo, index: int, cards: CardSet) -> FoundMarks:
     detections, strangers = _detected(grey, cards)
     large, small = _by_size(detections)
     fits = fit_marks(
-        grey.astype(np.float32),
+        grey,
         [mark_cells(seen.mark.dictionary, seen.mark.number) for seen in large],
         [seen.corners_px for seen in large],
     )

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from shapecut.errors import OutputError, UsageError
+from shapecut.progress import side_by_side
 
 __all__ = ["MANIFEST", "whole_file", "whole_folder"]
 
@@ -134,9 +135,7 @@ def _seal(draft: Path, *, listed: bool) -> None:
     if listed:
         (draft / MANIFEST).write_text("".join(f"{name}\n" for name in names), "utf-8")
         names.append(MANIFEST)
-    for name in names:
-        if not name.endswith("/"):
-            _flush(draft / name)
+    side_by_side(_flush, [draft / name for name in names if not name.endswith("/")])
     _flush(draft)
 
 
