@@ -1,5 +1,6 @@
 """The commands: parse, call the stages, print.  Heavy imports stand inside the commands."""
 
+import gc
 import os
 import signal
 import sys
@@ -16,6 +17,10 @@ __all__ = ["main"]
 
 TRACEBACK_VARIABLE = "SHAPECUT_TRACEBACK"
 """Set to anything, an unforeseen fault shows its traceback instead of one sentence."""
+
+OBJECTS_BETWEEN_SEARCHES = 50_000
+"""So many new objects make Python search all for cycles; at its own 700, searching what the
+libraries bring along, which stays, takes a sixth of the time of importing them."""
 
 EXISTING_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 EXISTING_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -83,6 +88,7 @@ def main() -> None:
     shapecut new step one.jpg two.jpg  start a job from photographs
     shapecut make step                 measure, plan and write everything
     """
+    gc.set_threshold(OBJECTS_BETWEEN_SEARCHES)
     if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGTERM, stop_cleanly)
 

@@ -8,6 +8,7 @@ JOB/cut/                    `make`: everything
 
 import shutil
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from shapecut.capture.photo import read_photo
@@ -35,6 +36,7 @@ from shapecut.results import (
     write_papers,
     write_pictures,
     write_plan,
+    write_report,
 )
 from shapecut.survey.camera_file import read_camera
 from shapecut.surveying import card_set, card_tapes
@@ -166,12 +168,21 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
         made = _made(folder, job, measured, given, report)
         report("writing")
         outline = made.plan.outline
-        pictures = pictures_of(measured, outline) if measured else Pictures()
-        write_outline(draft, outline, measured)
-        write_plan(draft, made)
-        write_papers(draft, made, pictures)
-        if measured:
-            write_pictures(draft, measured, outline, pictures)
+
+        def pictures() -> Pictures:
+            if not measured:
+                return Pictures()
+            drawn = pictures_of(measured, outline)
+            write_pictures(draft, measured, outline, drawn)
+            return drawn
+
+        # Pictures are OpenCV's work, which lets Python write the papers meanwhile.
+        with ThreadPoolExecutor(max_workers=1) as beside:
+            drawn = beside.submit(pictures)
+            write_outline(draft, outline, measured)
+            write_plan(draft, made)
+            write_papers(draft, made)
+        write_report(draft, made, drawn.result())
     return made
 
 

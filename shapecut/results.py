@@ -43,6 +43,7 @@ __all__ = [
     "write_papers",
     "write_pictures",
     "write_plan",
+    "write_report",
 ]
 
 OUTLINE_FILE = "outline.json"
@@ -183,8 +184,8 @@ def write_plan(draft: Path, made: Made) -> None:
     (draft / "plan.json").write_text(readable_json(record), encoding="utf-8")
 
 
-def write_papers(draft: Path, made: Made, pictures: Pictures) -> None:
-    """Write what goes to the saw and the machine, the report and job.json."""
+def write_papers(draft: Path, made: Made) -> None:
+    """Write what goes to the saw and the machine."""
     job = made.job
     write_shop_papers(
         draft,
@@ -194,6 +195,10 @@ def write_papers(draft: Path, made: Made, pictures: Pictures) -> None:
         marked=made.setting_out,
         fittings=made.fittings,
     )
+
+
+def write_report(draft: Path, made: Made, pictures: Pictures) -> None:
+    """Write the report and job.json."""
     (draft / "report.html").write_text(_report(made, pictures), encoding="utf-8")
     (draft / "job.json").write_text(readable_json(_result(made)), encoding="utf-8")
 

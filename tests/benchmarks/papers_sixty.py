@@ -11,7 +11,7 @@ from tempfile import TemporaryDirectory
 
 from shapecut.job import Job
 from shapecut.planning import plan
-from shapecut.results import Made, Pictures, write_papers, write_plan
+from shapecut.results import Made, Pictures, write_papers, write_plan, write_report
 from shapecut.shape.outline import Outline
 from tests.scenes import outline_of, rounded
 
@@ -49,7 +49,8 @@ def main() -> None:
         with TemporaryDirectory() as folder:
             began, cpu = time.perf_counter(), time.process_time()
             write_plan(Path(folder), made)
-            write_papers(Path(folder), made, Pictures())
+            write_papers(Path(folder), made)
+            write_report(Path(folder), made, Pictures())
             took, worked = time.perf_counter() - began, time.process_time() - cpu
             files = [path for path in Path(folder).rglob("*") if path.is_file()]
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
