@@ -30,7 +30,6 @@ from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import outline_record
 from shapecut.shape.setting_out import SettingOut
-from shapecut.shop_papers import write_shop_papers
 from shapecut.stock.materials import Fittings
 from shapecut.survey.view import View
 
@@ -186,6 +185,9 @@ def write_plan(draft: Path, made: Made) -> None:
 
 def write_papers(draft: Path, made: Made) -> None:
     """Write what goes to the saw and the machine."""
+    # Loads ezdxf and reportlab, a fifth of all imports, which only `make` needs.
+    from shapecut.shop_papers import write_shop_papers
+
     job = made.job
     write_shop_papers(
         draft,
