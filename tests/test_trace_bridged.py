@@ -12,6 +12,7 @@ from shapecut.findings import Level
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Outline
 from shapecut.survey.survey import Survey
+from shapecut.trace.bridges import Part, bridges
 from shapecut.trace.decisions import Decisions, decided
 from shapecut.trace.drawn import ShownAs
 from shapecut.trace.hints import Hints, Pointed
@@ -128,6 +129,13 @@ def test_print_within_that_looks_like_a_hole_is_pointed_at():
     assert any("hole" in finding.what for finding in asked)
     plain = traced(replace(scene, paints=()))
     assert len(plain.outline.holes) == 0
+
+
+def test_a_sliver_of_three_lines_is_left_alone():
+    # Its two long sides nearly lie in one line; as one they would leave two lines, no ring.
+    corners = [(0.0, 0.0), (400.0, 3.0), (800.0, 0.0)]
+    parts = [Part(curve, np.arange(3)) for curve in rounded(corners)]
+    assert not list(bridges(parts))
 
 
 def test_glare_on_the_template_may_hide_a_hole():

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 from shapecut.trace.bridges import Bridge, Part, bridges
-from shapecut.trace.chain import FittedRing, runs_on
+from shapecut.trace.chain import FittedRing, is_simple, runs_on
 from shapecut.trace.fit import fit_held
 from shapecut.trace.samples import Pictures, RingSamples
 from shapecut.trace.slab import Slab
@@ -101,7 +101,10 @@ def bridged(
     number = np.cumsum(~dropped) - 1
     arcs = [isinstance(part.curve, Arc) for part in parts]
     spans = [number[part.index] for part in parts]
-    return fit_held(kept.places, sigma_mm[~dropped], spans, arcs), kept, tuple(passed)
+    refitted = fit_held(kept.places, sigma_mm[~dropped], spans, arcs)
+    if not is_simple(refitted.curves):
+        return fitted, samples, ()
+    return refitted, kept, tuple(passed)
 
 
 def _passed(bridge: Bridge, shown: float) -> Passed:

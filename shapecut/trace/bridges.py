@@ -109,12 +109,22 @@ def bridges(parts: Sequence[Part]) -> Iterator[Bridge]:
             removed_mm = sum(curve.length for curve in removed)
             if removed_mm > _LONGEST_SHARE * whole_mm:
                 break
-            if between + 2 < count and (one := _one_edge(run[0], run[-1])):
+            others = [parts[(k + step) % count] for step in range(between + 2, count)]
+            if (one := _one_edge(run[0], run[-1])) and _encloses([one, *others]):
                 ends = (run[0].curve.end, run[-1].curve.start)
                 leg = one.curve if between == 0 else _stretch(one.curve, *ends)
                 yield Bridge(k, between + 2, (one,), (leg,), removed)
-            elif between and (met := _corner(run[0], run[-1], removed_mm)):
+            elif (
+                between
+                and (met := _corner(run[0], run[-1], removed_mm))
+                and _encloses([*met[0], *others])
+            ):
                 yield Bridge(k, between + 2, met[0], met[1], removed)
+
+
+def _encloses(parts: Sequence[Part]) -> bool:
+    """Whether lines and arcs may be a ring: two lines enclose nothing."""
+    return len(parts) > 2 or (len(parts) == 2 and any(isinstance(p.curve, Arc) for p in parts))
 
 
 def _whole_circle(parts: Sequence[Part], k: int) -> Bridge | None:

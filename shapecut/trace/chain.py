@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from shapecut.shape.curves import Arc, Curve
@@ -13,7 +14,7 @@ from shapecut.trace.freeform import Spline, carried_as_arcs
 from shapecut.trace.primitives import Primitive
 from shapecut.trace.raster import Points
 
-__all__ = ["FittedRing", "Piece", "chained", "joints_of", "runs_on"]
+__all__ = ["FittedRing", "Piece", "chained", "is_simple", "joints_of", "runs_on"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -22,6 +23,8 @@ _REACH_GAPS, _REACH_SHARE, _REACH_MM = 3.0, 0.5, 25.0
 """A corner is within so many times the gap between its samples, or this share of its shorter edge
 but no more than so many mm, of the middle of that gap."""
 
+_FLAT_MM = 0.05
+"""Chords this close to their arcs tell whether a ring crosses itself."""
 _SMOOTH = 0.1
 """Greatest angle at a joint without a corner, rad."""
 
@@ -127,3 +130,9 @@ def runs_on(before: Curve, after: Curve) -> bool:
     if not (isinstance(before, Arc) and isinstance(after, Arc)):
         return False
     return math.dist(before.direction(1.0), after.direction(0.0)) < _SMOOTH
+
+
+def is_simple(curves: Sequence[Curve]) -> bool:
+    """Whether a ring of curves encloses something and does not cross itself."""
+    points = np.concatenate([curve.flattened(_FLAT_MM)[:-1] for curve in curves])
+    return len(points) > 2 and bool(shapely.LinearRing(points).is_simple)

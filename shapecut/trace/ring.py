@@ -4,14 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from shapecut.shape.curves import Arc, Curve
 from shapecut.survey.view import PhotoView
 from shapecut.trace.boundary import rough_crossings, sharp_crossings
 from shapecut.trace.bridged import Passed, bridged
-from shapecut.trace.chain import FittedRing, runs_on
+from shapecut.trace.chain import FittedRing, is_simple, runs_on
 from shapecut.trace.fit import fit_ring
 from shapecut.trace.partition import Prices
 from shapecut.trace.raster import Points
@@ -35,8 +34,6 @@ _LEAST_PART_MM = 25.0
 """Shorter parts of an arc have too few samples to tell by."""
 _MANY_NODES = 600
 """Places where edges may begin then."""
-_FLAT_MM = 0.05
-"""Chords this close to their arcs tell whether a ring crosses itself."""
 _CHEAPER = 30.0
 """Edges cost so many times less then."""
 
@@ -212,12 +209,6 @@ def _parts(curve: Curve) -> int:
     return max(1, round(min(turn / _TURN, curve.length / _LEAST_PART_MM)))
 
 
-def _simple(curves: Sequence[Curve]) -> bool:
-    """Whether a ring of curves does not cross itself."""
-    chains = [curve.flattened(_FLAT_MM)[:-1] for curve in curves]
-    return bool(shapely.LinearRing(np.concatenate(chains)).is_simple)
-
-
 def _followed(
     points: Points, sigma_mm: NDArray[np.float64], within_mm: float, prices: Prices
 ) -> FittedRing:
@@ -229,7 +220,7 @@ def _followed(
     fitted = fit_ring(points, sigma_mm, prices)
     sure = sigma_mm < within_mm / 2
     lost = float(np.mean(sure & (np.abs(fitted.residuals_mm) > within_mm)))
-    if lost <= _LOST_SHARE and _simple(fitted.curves):
+    if lost <= _LOST_SHARE and is_simple(fitted.curves):
         return fitted
     cheaper = replace(
         prices, line=prices.line / _CHEAPER, arc=prices.arc / _CHEAPER, nodes=_MANY_NODES
