@@ -68,6 +68,15 @@ def stop_cleanly(signal_number: int, _: object) -> None:
     sys.exit(128 + signal_number)
 
 
+def use_one_thread_for_matrices() -> None:
+    """Keep numpy's OpenBLAS from starting threads, unless the user asks for them.
+
+    Our matrices are small: its threads would only wait, and busily, on processors that the
+    photographs are worked on with.  Heard only before numpy is imported.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
 def search_rarely_for_cycles() -> None:
     """Leave out searches that find nothing: what the libraries bring along stays to the end.
 
@@ -97,6 +106,7 @@ def main() -> None:
     shapecut new step one.jpg two.jpg  start a job from photographs
     shapecut make step                 measure, plan and write everything
     """
+    use_one_thread_for_matrices()
     search_rarely_for_cycles()
     if threading.current_thread() is threading.main_thread():
         signal.signal(signal.SIGTERM, stop_cleanly)
