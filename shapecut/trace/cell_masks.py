@@ -54,6 +54,8 @@ def touching(mask: Mask, seed: Mask) -> Mask:
 
 def patches(mask: Mask, *, margin: int) -> Iterator[tuple[tuple[slice, slice], Mask]]:
     """Each component: the window of the raster that holds it with a margin, and its cells there."""
+    if not mask.any():
+        return
     count, labels, boxes, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
     for k in range(1, count):
         left, top, width, height = (int(v) for v in boxes[k, :4])

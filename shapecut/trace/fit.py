@@ -93,24 +93,28 @@ def _merged(
     firsts, arcs, k = list(firsts), list(arcs), 0
     while k < len(firsts) and len(firsts) > 2:
         spans = _spans(firsts, len(points))
-        one = np.concatenate([spans[k - 1], spans[k]])
-        parts = (spans[k - 1], spans[k], one)
-        lines = [fit_line(points[index], sigma_mm[index]) for index in parts]
-        first, second, together = (
-            _misfit(line, points[index], sigma_mm[index])
-            for line, index in zip(lines, parts, strict=True)
-        )
-        turn = math.dist(lines[0].direction, lines[1].direction)
-        if (
-            not (arcs[k - 1] or arcs[k])
-            and turn < _ONE_WAY_RAD
-            and together < first + second + prices.line
+        if not (arcs[k - 1] or arcs[k]) and _one_line(
+            points, sigma_mm, spans[k - 1], spans[k], prices
         ):
             del firsts[k], arcs[k]
             k = max(k - 1, 0)
         else:
             k += 1
     return firsts, arcs
+
+
+def _one_line(points: Points, sigma_mm: Array, first: Index, second: Index, prices: Prices) -> bool:
+    """Whether one line explains the samples of two as well, but for what a line costs."""
+    parts = [fit_line(points[index], sigma_mm[index]) for index in (first, second)]
+    if math.dist(parts[0].direction, parts[1].direction) >= _ONE_WAY_RAD:
+        return False
+    both = np.concatenate([first, second])
+    apart = sum(
+        _misfit(line, points[index], sigma_mm[index])
+        for line, index in zip(parts, (first, second), strict=True)
+    )
+    together = _misfit(fit_line(points[both], sigma_mm[both]), points[both], sigma_mm[both])
+    return together < apart + prices.line
 
 
 def _misfit(line: Primitive, points: Points, sigma_mm: Array) -> float:
