@@ -11,6 +11,7 @@ from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import BOARDS, total_cost
+from shapecut.stock.money import money_text
 from shapecut.units import format_stock_length
 
 __all__ = ["made_lines", "measured_lines", "plan_lines"]
@@ -73,7 +74,9 @@ def _besides(made: Made) -> str:
     counts.pop(BOARDS, None)
     listed = ", ".join(f"{count} {name}" for name, count in counts.items())
     total = total_cost(made.fittings.materials) if counts else None
-    return listed + (f": {total} {made.job.stock.currency} with the boards" if total else "")
+    return listed + (
+        f": {money_text(total, made.job.stock.currency)} with the boards" if total else ""
+    )
 
 
 def _cost(cut_plan: CutPlan, currency: str) -> str:
@@ -82,4 +85,4 @@ def _cost(cut_plan: CutPlan, currency: str) -> str:
         return spares
     least = f"at best {cut_plan.bound}{' without the spares' if spares else ''}"
     proof = "no cheaper way" if cut_plan.proved else least
-    return f"{spares}: {cut_plan.purchase_cost} {currency}".rstrip() + f" ({proof})"
+    return f"{spares}: {money_text(cut_plan.purchase_cost, currency)} ({proof})"

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from shapecut.errors import StockError
 from shapecut.stock import plan as plan_module
 from shapecut.stock.cutplan import Blank, CutPlan, Stock
+from shapecut.stock.money import money_text
 from shapecut.stock.plan import plan_cuts
 from tests.cutting_model import hundredths, least_cost
 
@@ -249,3 +250,11 @@ def test_bad_input_is_answered_in_one_sentence(
     assert all(word in sentence for word in words), sentence
     assert sentence.endswith(".")
     assert "\n" not in sentence
+
+
+@pytest.mark.parametrize(
+    ("amount", "text"),
+    [("34.2", "34.20 EUR"), ("94", "94.00 EUR"), ("0.125", "0.125 EUR"), ("63.00", "63.00 EUR")],
+)
+def test_money_is_written_with_two_digits_or_more(amount, text):
+    assert money_text(Decimal(amount), "EUR") == text

@@ -139,7 +139,7 @@ def _inside_corners(piece: Piece, places: Sequence[Point], rules: SawRules) -> F
     return Finding(
         Level.NOTE,
         f"piece {piece.label}",
-        f"It has {corners}, at {listed}.",
+        f"It has {corners}, at {listed}, as it is laid; its card says where on its board.",
         todo,
     )
 

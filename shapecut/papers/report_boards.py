@@ -10,6 +10,7 @@ from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.svg import svg_element
 from shapecut.stock.alternatives import Alternative
 from shapecut.stock.cutplan import CutBoard, CutPlan, Offcut
+from shapecut.stock.money import money_text
 from shapecut.stock.sawing import SawCut, saw_cuts
 
 __all__ = ["boards_section"]
@@ -47,7 +48,7 @@ def _ways_of_buying(alternatives: Sequence[Alternative], settings: ReportSetting
     rows = []
     for way in alternatives:
         what = f"all {settings.lengths.stock(way.stock.length_mm)}" if way.stock else "the mix"
-        cost = "" if way.cost is None else f"{way.cost} {settings.currency}".strip()
+        cost = "" if way.cost is None else money_text(way.cost, settings.currency)
         waste = "" if way.wasted is None else f"{100 * way.wasted:.0f} %"
         rows.append((what, str(way.boards) if way.plan else way.why_not, cost, waste))
     spared = any(way.plan and way.plan.spares for way in alternatives)

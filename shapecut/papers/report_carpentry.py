@@ -13,6 +13,7 @@ from shapecut.papers.markup import Lengths, section, table
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.supports_drawing import drawing_of_supports, joist_name
 from shapecut.papers.svg import svg_element
+from shapecut.stock.money import money_text
 
 __all__ = ["choices_section", "supports_section"]
 
@@ -123,7 +124,7 @@ def _directions(trials: Sequence[DirectionTrial], settings: ReportSettings) -> s
                     str(trial.joints),
                     f"{trial.boards}, {settings.lengths.short(trial.bought_mm)}",
                     f"{trial.waste:.0%}",
-                    "" if trial.cost is None else f"{trial.cost} {settings.currency}".strip(),
+                    "" if trial.cost is None else money_text(trial.cost, settings.currency),
                 )
             ),
         )

@@ -1,6 +1,7 @@
 """The report's parts on fasteners, fascia, points and strips, and on all materials."""
 
 import math
+from decimal import Decimal
 from html import escape
 
 from shapecut.layout.fascia import Fascia, FasciaPart
@@ -10,6 +11,7 @@ from shapecut.layout.strip_goods import StripRuns
 from shapecut.papers.markup import Lengths, section, table
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.stock.materials import Fittings, Material, total_cost
+from shapecut.stock.money import money_text
 
 __all__ = ["fittings_section", "materials_section"]
 
@@ -131,5 +133,5 @@ def _material(material: Material, settings: ReportSettings) -> tuple[str, ...]:
     )
 
 
-def _money(amount: object, settings: ReportSettings) -> str:
-    return f"{amount} {settings.currency}".strip()
+def _money(amount: Decimal, settings: ReportSettings) -> str:
+    return money_text(amount, settings.currency)

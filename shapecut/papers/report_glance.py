@@ -1,7 +1,6 @@
 """The top of the report: is the measurement good enough, what to buy, what to watch for."""
 
 from collections.abc import Sequence
-from decimal import Decimal
 from html import escape
 
 from shapecut.findings import Finding, Level
@@ -10,6 +9,7 @@ from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.verdict import Verdict
 from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import BOARDS, Material, total_cost
+from shapecut.stock.money import money_text
 
 __all__ = ["glance"]
 
@@ -53,7 +53,7 @@ def _buying(plan: CutPlan, materials: Sequence[Material], settings: ReportSettin
     counts = (
         f"{bought} board{'' if bought == 1 else 's'}",
         *([f"{spares} of them spare"] if spares else []),
-        *([_money(price, settings.currency)] if price is not None else []),
+        *([money_text(price, settings.currency)] if price is not None else []),
         *([f"and {on_hand} on hand"] if on_hand else []),
     )
     waste = f"{plan.wasted or 0.0:.0%}".replace("%", " %")
@@ -72,7 +72,7 @@ def _besides(materials: Sequence[Material], settings: ReportSettings) -> str:
     if not others:
         return ""
     total = total_cost(materials)
-    cost = f": {_money(total, settings.currency)} with the boards" if total is not None else ""
+    cost = f": {money_text(total, settings.currency)} with the boards" if total is not None else ""
     return f"<p>Also {escape(', '.join(others))}{escape(cost)}.</p>\n"
 
 
@@ -81,9 +81,7 @@ def _proof(plan: CutPlan, settings: ReportSettings) -> str:
     if plan.proved:
         best = "No cheaper way" if priced else "No way with less board"
         return f"{best} exists of nesting the ends as they may be turned."
-    least = _money(plan.bound, settings.currency) if priced else settings.lengths(float(plan.bound))
+    least = (
+        money_text(plan.bound, settings.currency) if priced else settings.lengths(float(plan.bound))
+    )
     return f"It cannot be less than {least}; whether that can be reached is not known."
-
-
-def _money(amount: Decimal, currency: str) -> str:
-    return f"{amount} {currency}".strip()

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from shapecut.stock.cutplan import Stock
 
-__all__ = ["Money", "cost_of"]
+__all__ = ["Money", "cost_of", "money_text"]
 
 _COST_DIGITS = 3
 """Digits of a board's length in mm that count as its cost when prices are not stated."""
@@ -20,6 +20,12 @@ def cost_of(stock: Stock) -> Decimal:
     if stock.price is None:
         return Decimal(str(round(stock.length_mm, _COST_DIGITS)))
     return stock.price
+
+
+def money_text(amount: Decimal, currency: str) -> str:
+    """An amount as it is read, with two digits or more behind the point."""
+    digits = max(2, -_exponent(amount))
+    return f"{amount:.{digits}f} {currency}".strip()
 
 
 @dataclass(frozen=True)
