@@ -346,3 +346,43 @@ def demo(folder: Path, replace: bool) -> None:
     made = make_run(demo_job(), folder, replace=replace, report=report)
     first = folder / "cut" / "report.html"
     click.echo("\n".join([*made_lines(made), f"written to {folder}; open {first} first"]))
+
+
+@main.command()
+@click.argument("job_folder", metavar="JOB", type=EXISTING_FOLDER)
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port [any free one].")
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+def bench(job_folder: Path, port: int, no_browser: bool) -> None:
+    """Decide edges and boards by pointing, in the browser; on this machine only.
+
+    Changes are written to JOB/job.toml, comments kept.  Stop it with Ctrl-C.
+
+    \b
+    Example:  shapecut bench pond-step
+    """
+    try:
+        import tomlkit  # noqa: F401
+    except ImportError:
+        raise Fault(
+            "the bench needs one package more: run `pip install 'shapecut[bench]'`.", exit_code=1
+        ) from None
+    import webbrowser
+
+    from shapecut.bench.server import BenchServer
+    from shapecut.bench.sitting import Sitting
+
+    sitting = Sitting(job_folder)
+    try:
+        server = BenchServer(sitting, port)
+    except OSError:
+        raise Fault(f"port {port} is taken: name another one with --port.", exit_code=2) from None
+    click.echo(f"the bench is open at {server.gate.address}  (Ctrl-C closes it)")
+    if not no_browser:
+        webbrowser.open(server.gate.address)
+    try:
+        server.serve_forever()
+    except KeyboardInterrupt:
+        click.echo("closed")
+    finally:
+        sitting.close()
+        server.server_close()

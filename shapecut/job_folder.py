@@ -19,13 +19,14 @@ from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError, UsageError
 from shapecut.fitting_out import FittingTables, fitted_out
 from shapecut.job import JOB_FILE, LONGEST_TITLE, Job, job_from_text, read_job
+from shapecut.layout.layout import Layout
 from shapecut.measuring import Measured, measure, measure_scans
 from shapecut.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.offcut_file import read_offcuts
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.machining import machining_findings
-from shapecut.planning import Plan, plan, treated
+from shapecut.planning import Plan, plan, rows_alone, treated
 from shapecut.progress import Report, quiet, side_by_side
 from shapecut.results import (
     OUTLINE_FILE,
@@ -45,7 +46,15 @@ from shapecut.trace.decisions import Decisions
 from shapecut.trace.template_tapes import TemplateTape
 from shapecut.units import LengthStyle
 
-__all__ = ["make_into", "make_run", "measure_into", "new_job", "plan_into"]
+__all__ = [
+    "job_outline",
+    "job_rows",
+    "make_into",
+    "make_run",
+    "measure_into",
+    "new_job",
+    "plan_into",
+]
 
 MEASURED = "measured"
 
@@ -196,6 +205,35 @@ def make_run(example: Path, folder: Path, *, replace: bool, report: Report = qui
         for source in sorted(example.iterdir()):
             shutil.copyfile(source, draft / source.name)
         return make_into(draft, draft / "cut", replace=False, report=report)
+
+
+def job_outline(folder: Path, job: Job) -> GivenOutline:
+    """The outline that a job gives, or that `measure` left in its folder.
+
+    Raises:
+        ShapecutError: If there is none yet, or none that can be read.
+    """
+    return _given(folder, job, None)
+
+
+def job_rows(job: Job, given: GivenOutline) -> Layout:
+    """The rows of a job's boards on an outline, without the boards to buy.
+
+    Raises:
+        ShapecutError: Edges that the outline lacks, boards that cannot be laid.
+    """
+    written = _length_style(job)
+    return rows_alone(
+        treated(given.outline, job.edges),
+        job.boards,
+        job.allowances,
+        job.stock,
+        joists=job.joists,
+        joints=job.joints,
+        edging=edging_rules(job.border, job.breakers, job.left_long, written),
+        marks=given.marks,
+        lengths=written,
+    )
 
 
 def _refuse_over_job(folder: Path, out: Path) -> None:

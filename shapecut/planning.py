@@ -39,7 +39,7 @@ from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.spares import with_spares
 from shapecut.units import MILLIMETRES, LengthStyle
 
-__all__ = ["OTHERS", "Plan", "plan", "treated"]
+__all__ = ["OTHERS", "Plan", "plan", "rows_alone", "treated"]
 
 ALTERNATIVE_TIME_LIMIT_S = 0.5
 """After about this time the search for the cheapest boards stops where one length is compared."""
@@ -169,6 +169,41 @@ def plan(
     return job.with_alternatives(replace(job.planned(best.direction_rad), trials=trials))
 
 
+def rows_alone(
+    outline: Outline,
+    boards: Boards,
+    allowances: Allowances,
+    stock: StockTable,
+    *,
+    joists: JoistTable | None = None,
+    joints: JointTable | None = None,
+    edging: EdgingRules | None = None,
+    marks: SettingOut | None = None,
+    lengths: LengthStyle = MILLIMETRES,
+) -> Layout:
+    """The rows and pieces of `plan` without the boards to buy: fast enough to try while dragging.
+
+    Arguments and errors are those of `plan`.
+    """
+    job = _Job(
+        outline,
+        boards,
+        allowances,
+        stock,
+        joists,
+        joints,
+        SawTable(),
+        (),
+        edging or EdgingRules(),
+        marks,
+        lengths,
+    )
+    if boards.direction.is_best:
+        best = min(job.trials(), key=lambda trial: trial.rank)
+        return job.rows(best.direction_rad)
+    return job.rows(boards_direction(boards, outline))
+
+
 @dataclass(frozen=True)
 class _Job:
     """All that a plan is made from but the direction; see `plan`."""
@@ -232,6 +267,11 @@ class _Job:
         cut_plan = with_spares(cut_plan, stock.spare_percent / 100)
         layout = replace(layout, findings=findings)
         return Plan(self.outline, reach, layout, cut_plan, supports, edging=edging)
+
+    def rows(self, direction_rad: float) -> Layout:
+        """The boards laid in one direction, nothing bought yet."""
+        reach = edge_reach(self.allowances, board_to_lay(self.boards, self.lengths).gap_mm)
+        return self._laid(reach, direction_rad, self._joists(direction_rad))[0]
 
     def with_alternatives(self, plan: Plan) -> Plan:
         """A plan beside which each length that the yard sells stands alone."""

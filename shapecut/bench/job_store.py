@@ -1,0 +1,177 @@
+"""The job file as the bench changes it: comments kept, whole or not at all, every step undoable."""
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from threading import RLock
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from shapecut.errors import JobFileError, UsageError
+from shapecut.job import JOB_FILE, Job, job_from_text
+from shapecut.papers.folder import whole_file
+
+__all__ = ["BEFORE_FILE", "Edit", "JobStore", "edited"]
+
+BEFORE_FILE = "job.before.toml"
+"""The job as it was before the last change."""
+
+DEEPEST = 200
+"""So many changes can be undone."""
+
+EDITABLE = {
+    "edges": None,
+    "boards": {"width", "thickness", "gap", "direction", "start", "smallest_rip"},
+    "joists": {"spacing", "first", "measured_from", "width"},
+    "joints": {"offset", "gap", "pattern"},
+}
+"""What the bench may change: keys by table, None for any key."""
+
+
+@dataclass(frozen=True)
+class Edit:
+    """One value of one table; None takes it away."""
+
+    table: str
+    key: str
+    value: str | None
+
+
+def edited(text: str, edits: Sequence[Edit]) -> str:
+    """A job file with some values changed, all else of it as it was.
+
+    A table that loses its last value goes too.
+
+    Raises:
+        UsageError: If a value is none that the bench may change.
+        JobFileError: If the text is no TOML, or the job would be impossible.
+    """
+    try:
+        document = tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise JobFileError(f"{JOB_FILE} cannot be read: {error}; mend it by hand.") from None
+    for edit in edits:
+        keys = EDITABLE.get(edit.table, set())
+        if keys is not None and edit.key not in keys:
+            raise UsageError(f"{edit.table}.{edit.key} cannot be changed here: edit {JOB_FILE}.")
+        table = document.get(edit.table)
+        if edit.value is None:
+            if table is not None and edit.key in table:
+                del table[edit.key]
+                if not table:
+                    del document[edit.table]
+            continue
+        if table is None:
+            document[edit.table] = tomlkit.table()
+            table = document[edit.table]
+        table[edit.key] = edit.value
+    changed = tomlkit.dumps(document)
+    job_from_text(changed)
+    return changed
+
+
+class JobStore:
+    """A job file with its changes; many threads may use one.
+
+    Changes made to the file by hand meanwhile are taken up, and can be undone like any other.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        """Open the job of a folder."""
+        self._path = folder / JOB_FILE
+        self._before = folder / BEFORE_FILE
+        self._lock = RLock()
+        self._current = self._on_disk()
+        self._undo: list[str] = []
+        self._redo: list[str] = []
+
+    @property
+    def text(self) -> str:
+        """The job file as it is now.
+
+        Raises:
+            JobFileError: If it cannot be read.
+        """
+        with self._lock:
+            now = self._on_disk()
+            if now != self._current:
+                self._push(self._undo, self._current)
+                self._redo.clear()
+                self._current = now
+            return now
+
+    @property
+    def job(self) -> Job:
+        """The same, checked.
+
+        Raises:
+            JobFileError: If it is mistaken.
+        """
+        return job_from_text(self.text)
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a change to take back."""
+        return bool(self._undo)
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether a change was taken back."""
+        return bool(self._redo)
+
+    def raw(self, table: str) -> dict[str, str]:
+        """A table's plain values as they stand in the file."""
+        values = tomllib.loads(self.text).get(table, {})
+        return {key: value for key, value in values.items() if isinstance(value, str)}
+
+    def change(self, edits: Sequence[Edit]) -> None:
+        """Apply edits and write the file.
+
+        Raises:
+            ShapecutError: If they cannot be made; the file is as it was then.
+        """
+        with self._lock:
+            before = self.text
+            after = edited(before, edits)
+            if after != before:
+                self._write(after)
+                self._push(self._undo, before)
+                self._redo.clear()
+
+    def undo(self) -> None:
+        """Take the last change back; nothing where there is none."""
+        with self._lock:
+            self._step(self._undo, self._redo)
+
+    def redo(self) -> None:
+        """Make the change again that was taken back last; nothing where there is none."""
+        with self._lock:
+            self._step(self._redo, self._undo)
+
+    def _step(self, source: list[str], target: list[str]) -> None:
+        before = self.text
+        if source:
+            self._write(source[-1])
+            source.pop()
+            self._push(target, before)
+
+    def _write(self, text: str) -> None:
+        whole_file(self._before, self._current.encode(), replace=True)
+        whole_file(self._path, text.encode(), replace=True)
+        self._current = text
+
+    def _push(self, stack: list[str], text: str) -> None:
+        stack.append(text)
+        del stack[:-DEEPEST]
+
+    def _on_disk(self) -> str:
+        try:
+            return self._path.read_bytes().decode()
+        except OSError:
+            raise JobFileError(
+                f"There is no {JOB_FILE} in the folder: start a job with `shapecut new`."
+            ) from None
+        except UnicodeDecodeError:
+            raise JobFileError(f"{JOB_FILE} is no UTF-8 text: save it as such.") from None

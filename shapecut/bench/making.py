@@ -1,0 +1,114 @@
+"""The long step: everything of a job made in a process of its own, which can be stopped.
+
+The process writes the result's folder whole or not at all; stopped, it leaves the former one.
+"""
+
+import multiprocessing
+import signal
+import sys
+from dataclasses import dataclass
+from enum import StrEnum
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
+from pathlib import Path
+from threading import Lock, Thread
+
+from shapecut.errors import ShapecutError
+
+__all__ = ["Making", "Progress", "State"]
+
+STOPPING_S = 5.0
+"""A process that does not stop within this time when asked to is ended."""
+
+
+class State(StrEnum):
+    """How far a step is."""
+
+    IDLE = "idle"
+    RUNNING = "running"
+    DONE = "done"
+    FAILED = "failed"
+    STOPPED = "stopped"
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a step is, and in words what it does or what went wrong."""
+
+    state: State = State.IDLE
+    words: str = ""
+
+
+class Making:
+    """Makes a job into its folder `cut`, one at a time."""
+
+    def __init__(self, folder: Path) -> None:
+        """Nothing is made yet."""
+        self._folder = folder
+        self._lock = Lock()
+        self._progress = Progress()
+        self._process: BaseProcess | None = None
+
+    @property
+    def progress(self) -> Progress:
+        """How far it is."""
+        return self._progress
+
+    def start(self) -> None:
+        """Begin; nothing where it is under way."""
+        with self._lock:
+            if self._progress.state is State.RUNNING:
+                return
+            spawning = multiprocessing.get_context("spawn")
+            heard, told = spawning.Pipe(duplex=False)
+            process = spawning.Process(target=_make, args=(self._folder, told), daemon=True)
+            process.start()
+            told.close()
+            self._process = process
+            self._progress = Progress(State.RUNNING, "starting")
+        Thread(target=self._follow, args=(process, heard), daemon=True).start()
+
+    def stop(self) -> None:
+        """Stop it, and wait until it has; nothing where nothing is under way."""
+        with self._lock:
+            process = self._process
+            if self._progress.state is not State.RUNNING or process is None:
+                return
+            self._progress = Progress(State.STOPPED)
+            process.terminate()
+        process.join(STOPPING_S)
+        if process.is_alive():
+            process.kill()
+            process.join()
+
+    def _follow(self, process: BaseProcess, heard: Connection) -> None:
+        try:
+            while True:
+                state, words = heard.recv()
+                self._tell(process, Progress(State(state), words))
+        except EOFError:
+            process.join()
+            self._tell(process, Progress(State.FAILED, "It ended before it was done: try again."))
+
+    def _tell(self, process: BaseProcess, progress: Progress) -> None:
+        """Take up what a process tells while it runs; a later one may be running by now."""
+        with self._lock:
+            if self._process is process and self._progress.state is State.RUNNING:
+                self._progress = progress
+
+
+def _make(folder: Path, told: Connection) -> None:
+    """In the process of its own."""
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # unwinds, so that drafts are removed
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the terminal's is for the server
+    from shapecut.job_folder import make_into
+
+    def report(step: str) -> None:
+        told.send((State.RUNNING.value, step))
+
+    try:
+        make_into(folder, folder / "cut", replace=True, report=report)
+    except ShapecutError as error:
+        told.send((State.FAILED.value, str(error)))
+    else:
+        told.send((State.DONE.value, "made"))

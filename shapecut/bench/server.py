@@ -1,0 +1,239 @@
+"""The bench's server: 127.0.0.1 only, every request through the gate, sizes and times limited."""
+
+import io
+import json
+import sys
+import time
+import traceback
+import zipfile
+from http import HTTPStatus
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from importlib.resources import files
+from typing import Any
+from urllib.parse import quote
+
+from shapecut.bench.gate import Gate
+from shapecut.bench.sitting import Sitting
+from shapecut.errors import ShapecutError
+
+__all__ = ["BenchServer"]
+
+LARGEST_BODY = 64 * 1024
+"""Bytes of a call."""
+
+SILENCE_S = 20.0
+"""A connection that says nothing for so long is closed."""
+
+BODY_S = 20.0
+"""Within this time a call's body must have come."""
+
+DRAINED = 1024 * 1024
+"""So much of a refused body is read, so that the answer is seen before the connection closes."""
+
+KINDS = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+}
+
+HEADERS = {
+    "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
+    "img-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'none'",
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cache-Control": "no-store",
+}
+
+KEY_MARK = "{{call-key}}"
+"""Stands in the page where the key of calls goes."""
+
+
+class BenchServer(ThreadingHTTPServer):
+    """Serves one sitting on 127.0.0.1."""
+
+    daemon_threads = True
+    request_queue_size = 64
+
+    def __init__(self, sitting: Sitting, port: int = 0) -> None:
+        """Listen at a port, or at any free one for 0.
+
+        Raises:
+            OSError: If the port is taken.
+        """
+        super().__init__(("127.0.0.1", port), _Handler)
+        self.sitting = sitting
+        self.gate = Gate(self.server_address[1])
+        folder = files("shapecut.bench") / "static"
+        self.pages = {one.name: one.read_bytes() for one in folder.iterdir() if one.is_file()}
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        """A client that goes away is no fault."""
+        if not isinstance(sys.exception(), ConnectionError | TimeoutError):
+            super().handle_error(request, client_address)
+
+
+class _RefusedError(Exception):
+    """A request that is not served."""
+
+    def __init__(self, status: HTTPStatus, words: str) -> None:
+        super().__init__(words)
+        self.status = status
+
+
+class _Handler(BaseHTTPRequestHandler):
+    server: BenchServer
+    server_version = "bench"
+    sys_version = ""
+    protocol_version = "HTTP/1.1"
+    timeout = SILENCE_S
+
+    def do_GET(self) -> None:
+        self._answer(self._get)
+
+    def do_POST(self) -> None:
+        self._answer(self._post)
+
+    def log_message(self, format: str, *args: Any) -> None:  # noqa: A002
+        """Requests are not logged: their addresses hold the ticket."""
+
+    def _answer(self, serve: Any) -> None:
+        """Serve one request; whatever goes wrong is told without a word about this machine."""
+        try:
+            if not self.server.gate.is_ours(self.headers):  # type: ignore[arg-type]
+                raise _RefusedError(HTTPStatus.FORBIDDEN, "This page does not belong to the bench.")
+            serve()
+        except _RefusedError as refusal:
+            self.close_connection = True
+            self._send_values(refusal.status, {"wrong": str(refusal)})
+            self._drain()
+        except ShapecutError as error:
+            words = self.server.sitting.plainly(error)
+            self._send_values(HTTPStatus.UNPROCESSABLE_ENTITY, {"wrong": words})
+        except (ConnectionError, TimeoutError):
+            self.close_connection = True
+        except Exception:
+            traceback.print_exc()
+            self.close_connection = True
+            words = "Something went wrong that should not; the terminal says more."
+            self._send_values(HTTPStatus.INTERNAL_SERVER_ERROR, {"wrong": words})
+
+    def _get(self) -> None:
+        gate, path = self.server.gate, self.path
+        if path.startswith("/enter/"):
+            if not gate.may_enter(path.removeprefix("/enter/")):
+                raise _RefusedError(
+                    HTTPStatus.FORBIDDEN, "Open the address that the terminal shows."
+                )
+            self._send(HTTPStatus.SEE_OTHER, b"", {"Location": "/", "Set-Cookie": gate.cookie})
+            return
+        if not gate.may_read(self.headers):  # type: ignore[arg-type]
+            raise _RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
+        if path.startswith("/call/"):
+            self._check_call(changes=False)
+            self._send_values(HTTPStatus.OK, self._read(path.removeprefix("/call/")))
+        elif path == "/papers.zip":
+            self._send_paper(self._zipped(), "papers.zip")
+        elif path.startswith("/paper/"):
+            self._send_numbered(path.removeprefix("/paper/"))
+        else:
+            self._send_page("bench.html" if path == "/" else path.removeprefix("/"))
+
+    def _read(self, name: str) -> dict[str, Any]:
+        sitting = self.server.sitting
+        if name == "job":
+            return sitting.shown()
+        if name == "progress":
+            return sitting.progress()
+        raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
+
+    def _post(self) -> None:
+        self._check_call(changes=True)
+        values = self._body()
+        answer = self.server.sitting.call(self.path.removeprefix("/call/"), values)
+        if answer is None:
+            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
+        self._send_values(HTTPStatus.OK, answer)
+
+    def _check_call(self, *, changes: bool) -> None:
+        if not self.server.gate.may_call(self.headers, changes=changes):  # type: ignore[arg-type]
+            raise _RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
+
+    def _body(self) -> dict[str, Any]:
+        stated = self.headers.get("Content-Length", "")
+        if self.headers.get("Transfer-Encoding") or not (stated.isascii() and stated.isdigit()):
+            raise _RefusedError(HTTPStatus.LENGTH_REQUIRED, "A call states its length.")
+        if len(stated) > 12 or int(stated) > LARGEST_BODY:
+            raise _RefusedError(
+                HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "That is more than a call holds."
+            )
+        data, deadline = b"", time.monotonic() + BODY_S
+        while len(data) < int(stated):
+            part = self.rfile.read1(int(stated) - len(data))
+            if not part or time.monotonic() > deadline:
+                raise _RefusedError(HTTPStatus.REQUEST_TIMEOUT, "The call did not come to its end.")
+            data += part
+        try:
+            values = json.loads(data)
+        except (ValueError, RecursionError):
+            values = None
+        if not isinstance(values, dict):
+            raise _RefusedError(HTTPStatus.BAD_REQUEST, "A call is an object of JSON.")
+        return values
+
+    def _drain(self) -> None:
+        """Read what a refused client still sends, a little and not for long."""
+        self.connection.settimeout(0.5)
+        left = DRAINED
+        try:
+            while left > 0 and (part := self.rfile.read1(65536)):
+                left -= len(part)
+        except OSError:
+            return
+
+    def _send_page(self, name: str) -> None:
+        data = self.server.pages.get(name)
+        kind = KINDS.get(name[name.rfind(".") :])
+        if data is None or kind is None:
+            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
+        data = data.replace(KEY_MARK.encode(), self.server.gate.call_key.encode())
+        self._send(HTTPStatus.OK, data, {"Content-Type": kind})
+
+    def _send_numbered(self, number: str) -> None:
+        papers = self.server.sitting.papers()
+        if not (number.isascii() and number.isdigit() and len(number) < 6):
+            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
+        if int(number) >= len(papers):
+            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
+        path = papers[int(number)]
+        self._send_paper(path.read_bytes(), path.name)
+
+    def _zipped(self) -> bytes:
+        made, stream = self.server.sitting.folder / "cut", io.BytesIO()
+        with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+            for path in self.server.sitting.papers():
+                archive.write(path, path.relative_to(made).as_posix())
+        return stream.getvalue()
+
+    def _send_paper(self, data: bytes, name: str) -> None:
+        """Papers are always saved, never opened within the bench."""
+        saved = f"attachment; filename*=UTF-8''{quote(name)}"
+        headers = {"Content-Type": "application/octet-stream", "Content-Disposition": saved}
+        self._send(HTTPStatus.OK, data, headers)
+
+    def _send_values(self, status: HTTPStatus, values: dict[str, Any]) -> None:
+        data = json.dumps(values, allow_nan=False).encode()
+        self._send(status, data, {"Content-Type": "application/json"})
+
+    def _send(self, status: HTTPStatus, data: bytes, headers: dict[str, str]) -> None:
+        self.send_response(status)
+        for name, value in {**HEADERS, **headers, "Content-Length": str(len(data))}.items():
+            self.send_header(name, value)
+        if self.close_connection:
+            self.send_header("Connection", "close")
+        self.end_headers()
+        self.wfile.write(data)

@@ -1,0 +1,21 @@
+// Calls to the server that opened this page; each carries the session's key.
+
+const key = document.querySelector('meta[name="call-key"]').content;
+
+async function answered(response) {
+  const values = await response.json();
+  if (!response.ok) throw new Error(values.wrong);
+  return values;
+}
+
+export async function read(name) {
+  return answered(await fetch(`/call/${name}`, { headers: { "X-Bench-Key": key } }));
+}
+
+export async function call(name, values = {}) {
+  return answered(await fetch(`/call/${name}`, {
+    method: "POST",
+    headers: { "X-Bench-Key": key, "Content-Type": "application/json" },
+    body: JSON.stringify(values),
+  }));
+}
