@@ -23,14 +23,17 @@ let next = null;
 
 function tell(error) { at("wrong").textContent = error.message; }
 
-async function change(...edits) {
-  try {
-    show(await call("change", { edits }));
-  } catch (error) {
+// One after the other: the answer to a former change must not be shown over that to a later one.
+let asked = Promise.resolve();
+
+function inTurn(name, values) {
+  asked = asked.then(() => call(name, values)).then(show).catch(error => {
     show(job);
     tell(error);
-  }
+  });
 }
+
+function change(...edits) { inTurn("change", { edits }); }
 
 // Rows as they would be; of several wishes while one is tried, only the last is tried next.
 async function attempt(edit) {
@@ -160,13 +163,13 @@ function show(shown) {
 }
 
 for (const step of ["undo", "redo"]) {
-  at(step).addEventListener("click", () => call(step).then(show).catch(tell));
+  at(step).addEventListener("click", () => inTurn(step));
 }
 addEventListener("keydown", event => {
   const typing = event.target instanceof HTMLInputElement && event.target.type !== "range";
   if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z" || typing) return;
   event.preventDefault();
-  call(event.shiftKey ? "redo" : "undo").then(show).catch(tell);
+  inTurn(event.shiftKey ? "redo" : "undo");
 });
 // Rows may start at either side: a greater distance from it moves them across the boards, or back.
 function dragged(by) {
