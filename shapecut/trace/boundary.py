@@ -1,6 +1,6 @@
 """Where the boundary crosses each profile, to a fraction of a pixel."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from shapecut.trace.colours import ColourModel
 from shapecut.trace.cut_face import edge_blurs_px, mean_profile, top_edge
 from shapecut.trace.edge_model import LUMINANCE, edge_offsets
-from shapecut.trace.illumination import EVEN
+from shapecut.trace.illumination import in_even_light
 from shapecut.trace.own_shadow import SUN_PX, beside_own_shadow
 from shapecut.trace.profile import Profiles
 
@@ -88,7 +88,7 @@ def _crossings_by_colour(
 
     Where print reaches the boundary several places are nearly as likely, and the nearest is right.
     """
-    profiles = _in_even_light(profiles, colours)
+    profiles = in_even_light(profiles, colours.light)
     likeness, noise = _likeness(profiles)
     everywhere = np.ones(likeness.shape, bool)
     astray = pull * np.abs(profiles.offsets_px)
@@ -102,14 +102,6 @@ def _crossings_by_colour(
     offset, u = _sharpened(profiles, likeness, noise, place)
     # The top edge lies anywhere within the face as seen.
     return Crossings(offset, u, face_px[:, 0] / np.sqrt(12), np.zeros(len(offset)))
-
-
-def _in_even_light(profiles: Profiles, colours: ColourModel) -> Profiles:
-    """The profiles without the shadows that cross them."""
-    if colours.light is EVEN:
-        return profiles
-    light = np.exp(colours.light.log_light(profiles.places_mm()))
-    return replace(profiles, colours=(profiles.colours / light).astype(np.float32))
 
 
 def sharp_crossings(
@@ -137,7 +129,7 @@ def sharp_crossings(
     sunny = colours.light.shade is not None
     shadowed = np.zeros(len(offset), bool)
     if sunny:
-        even = _in_even_light(profiles, colours)
+        even = in_even_light(profiles, colours.light)
         shadowed, end_px = beside_own_shadow(even, colours, offset, found, face_px)
         offset = np.where(shadowed, end_px, offset)
     u_px = np.full(len(offset), np.inf)

@@ -8,7 +8,11 @@ from numpy.typing import NDArray
 
 from shapecut.trace.raster import Mask
 
-__all__ = ["closed", "eroded", "filled", "grown", "opened", "patches", "touching"]
+__all__ = ["closed", "corners", "eroded", "filled", "grown", "opened", "patches", "touching"]
+
+
+_CORNER_CELLS = 3.0
+"""Corners are those of polygons that follow a rim within so many cells."""
 
 
 def _disc(radius: int) -> NDArray[np.uint8]:
@@ -43,6 +47,12 @@ def filled(mask: Mask) -> Mask:
     whole = mask.astype(np.uint8)
     outlines, _ = cv2.findContours(whole, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     return cv2.drawContours(np.zeros_like(whole), outlines, -1, 1, -1).astype(bool)
+
+
+def corners(mask: Mask) -> int:
+    """Corners of the polygons that follow the mask's rims, holes included."""
+    rims, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    return sum(len(cv2.approxPolyDP(rim, _CORNER_CELLS, True)) for rim in rims)
 
 
 def touching(mask: Mask, seed: Mask) -> Mask:

@@ -15,9 +15,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from shapecut.trace.profile import Profiles
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster
 
-__all__ = ["EVEN", "Illumination", "floor_lights", "relit"]
+__all__ = ["EVEN", "Illumination", "floor_lights", "in_even_light", "relit"]
 
 Array = NDArray[np.float64]
 
@@ -123,6 +124,14 @@ def relit(picture: LaidPhoto, raster: Raster, light: Illumination) -> LaidPhoto:
     even = cv2.LUT(picture.rgb, _linear()) * np.exp(-log_light).astype(np.float32)
     last = len(_CODES) - 1
     return replace(picture, rgb=_CODES[np.clip(even * last, 0, last).astype(np.intp)])
+
+
+def in_even_light(profiles: Profiles, light: Illumination) -> Profiles:
+    """Profiles of a picture as they would be in even light."""
+    if light is EVEN:
+        return profiles
+    fallen = np.exp(light.log_light(profiles.places_mm()))
+    return replace(profiles, colours=(profiles.colours / fallen).astype(np.float32))
 
 
 def floor_lights(

@@ -10,12 +10,11 @@ import cv2
 import numpy as np
 
 from shapecut.trace.alongside import Doubt, DoubtfulPlace
+from shapecut.trace.cell_masks import corners
 from shapecut.trace.segment import Silhouette
 
 __all__ = ["likeliest"]
 
-_RAGGED_CELLS = 3.0
-"""The rim's corners are those of the polygon that follows it within so many cells."""
 _LENGTH_PER_CORNER = 0.01
 """Share of the rim in doubt that weighs as much as one more corner."""
 _SECOND_CORNERS = 5.0
@@ -42,14 +41,13 @@ def likeliest(silhouettes: Iterable[Silhouette | None], cell_mm: float) -> Silho
 
 def _doubtfulness(silhouette: Silhouette, cell_mm: float) -> float:
     """What speaks against a silhouette, in corners of its rim."""
-    whole = (silhouette.mask & ~silhouette.holes).astype(np.uint8)
-    rims, _ = cv2.findContours(whole, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    whole = silhouette.mask & ~silhouette.holes
+    rims, _ = cv2.findContours(whole.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
     length_mm = cell_mm * sum(cv2.arcLength(rim, True) for rim in rims)
-    corners = sum(len(cv2.approxPolyDP(rim, _RAGGED_CELLS, True)) for rim in rims)
     others = _of_rim(silhouette)
     in_doubt_mm = sum(place.size_mm for place in others)
     seconds = sum(place.doubt is Doubt.SECOND for place in others)
-    return corners + in_doubt_mm / length_mm / _LENGTH_PER_CORNER + _SECOND_CORNERS * seconds
+    return corners(whole) + in_doubt_mm / length_mm / _LENGTH_PER_CORNER + _SECOND_CORNERS * seconds
 
 
 def _of_rim(silhouette: Silhouette) -> list[DoubtfulPlace]:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from shapecut.trace.colours import ColourModel
 from shapecut.trace.edge_model import LUMINANCE
+from shapecut.trace.illumination import in_even_light
 from shapecut.trace.profile import Profiles
 
 __all__ = ["SUN_PX", "beside_own_shadow", "shadow_doubt"]
@@ -72,8 +73,7 @@ def shadow_doubt(profiles: Profiles, colours: ColourModel) -> float:
     shade = colours.light.shade
     if shade is None or not profiles.seen.any():
         return 0.0
-    places = profiles.places_mm()
-    even = profiles.colours / np.exp(colours.light.log_light(places))
+    even = in_even_light(profiles, colours.light).colours.astype(float)
     light = np.maximum(even[profiles.seen] @ LUMINANCE, _DARKEST)
     side = max(1, int(_SIDE_SHARE * light.shape[1]))
     template, floor = (np.log(np.median(part)) for part in (light[:, :side], light[:, -side:]))

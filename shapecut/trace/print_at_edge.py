@@ -3,10 +3,9 @@
 They belong to it where it surrounds them, or goes on beyond them.
 """
 
-import cv2
 import numpy as np
 
-from shapecut.trace.cell_masks import closed, filled, grown, opened, patches, touching
+from shapecut.trace.cell_masks import closed, corners, filled, grown, opened, patches, touching
 from shapecut.trace.raster import Mask
 
 __all__ = ["print_at_edge", "strips_across", "with_parts_beyond_print"]
@@ -19,8 +18,6 @@ _SURROUNDED = 0.4
 """Share of a patch's surroundings that is template for it to be print at the template's edge."""
 _LEAST_PART = 0.03
 """Share of the template's area from which on a part beyond a strip is one."""
-_CORNER_CELLS = 3.0
-"""Corners are those of polygons that follow a rim within so many cells."""
 
 
 def with_parts_beyond_print(mask: Mask, positive: Mask, unlike: Mask, cell_mm: float) -> Mask:
@@ -53,7 +50,7 @@ def strips_across(mask: Mask, positive: Mask, cell_mm: float) -> list[Mask]:
     """
     strips = []
     reach = max(1, round(_WIDEST_STRIP_MM / cell_mm / 2))
-    corners = _corners(mask)
+    alone = corners(filled(mask))
     parts = opened(positive & ~grown(mask, 2), 3)
     near = grown(mask, 2 * reach)
     for window, patch in patches(parts, margin=2 * reach):
@@ -63,15 +60,9 @@ def strips_across(mask: Mask, positive: Mask, cell_mm: float) -> list[Mask]:
         part[window] = patch
         strip = closed(mask | part, reach) & ~closed(mask, reach) & ~closed(part, reach)
         joined = opened(mask | part | grown(strip, 1), 2)
-        if _corners(joined) <= corners + _corners(part) - 4:
+        if corners(filled(joined)) <= alone + corners(filled(part)) - 4:
             strips.append(grown(strip, 1) & ~mask & ~part)
     return strips
-
-
-def _corners(mask: Mask) -> int:
-    """Corners of the polygons that follow a mask's rims."""
-    rims, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    return sum(len(cv2.approxPolyDP(rim, _CORNER_CELLS, True)) for rim in rims)
 
 
 def print_at_edge(mask: Mask, not_floor: Mask) -> Mask:
