@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Finding", "Level", "counted", "finding_lines", "listed"]
+__all__ = ["Finding", "Level", "counted", "finding_lines", "listed", "near_pixel"]
 
 
 class Level(StrEnum):
@@ -35,6 +35,11 @@ class Finding:
     what: str
     todo: str = ""
     place_mm: tuple[float, float] | None = None
+
+
+def near_pixel(photo: str, x: float, y: float) -> str:
+    """Where in a picture a finding is, from its upper left corner, pixels."""
+    return f"{photo}, near pixel ({x:.0f}, {y:.0f})"
 
 
 def finding_lines(findings: Iterable[Finding]) -> Iterator[str]:

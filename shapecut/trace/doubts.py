@@ -7,7 +7,7 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, near_pixel
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.outline import Edge, Ring
 from shapecut.shape.placement import Point
@@ -133,7 +133,7 @@ def unseen_hole(photo: str, place_px: Points) -> Finding:
     """
     return Finding(
         Level.CHECK,
-        f"{photo}, near pixel ({place_px[0]:.0f}, {place_px[1]:.0f})",
+        near_pixel(photo, *place_px),
         "A patch within the template looks like the floor but has no clear edge; it is left uncut.",
         "Look at the place; if it is a hole, photograph it again in even light.",
     )
@@ -147,7 +147,7 @@ def passing(passed: Passed, photo: str, place_px: Points) -> Finding:
         photo: Name of a picture.
         place_px: (2,) the place in it, pixels.
     """
-    where = f"{photo}, near pixel ({place_px[0]:.0f}, {place_px[1]:.0f})"
+    where = near_pixel(photo, *place_px)
     if not passed.taken:
         return Finding(
             Level.CHECK,

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shapecut.capture.photo import Photo
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, near_pixel
 from shapecut.survey.survey import Survey
 from shapecut.trace.alongside import Doubt, DoubtfulPlace
 from shapecut.trace.raster import Raster
@@ -94,5 +94,5 @@ def _finding(
         next(iter(seen.items())),
     )
     what, todo = _WHAT[place.doubt]
-    where = f"{photos[photo].name}, near pixel ({x:.0f}, {y:.0f})"
+    where = near_pixel(photos[photo].name, x, y)
     return Finding(Level.CHECK, where, what.format(size=place.size_mm), todo)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import TraceError
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, near_pixel
 from shapecut.survey.survey import Survey
 from shapecut.trace.card_cover import covered_by_cards
 from shapecut.trace.closed_line import LARGEST_BREAK_MM, ClosedLine, find_closed_line
@@ -146,7 +146,7 @@ def _place(gap: _Break, photos: Sequence[Photo], survey: Survey) -> str:
         half = np.array(photos[view.photo].size) / 2
         off_middle.append((float(np.abs(px / half - 1).max()), photos[view.photo].name, px))
     _, name, (x, y) = min(off_middle, key=lambda seen: seen[0])
-    return f"{name}, near pixel ({x:.0f}, {y:.0f})"
+    return near_pixel(name, x, y)
 
 
 def _wide_break(gap: _Break, photos: Sequence[Photo], survey: Survey) -> str:
