@@ -27,7 +27,7 @@ def left_inside(
         LayoutError: If nothing is left, or more than one field.
     """
     depth, written = rules.depth_mm(board), rules.lengths
-    zones = [zone for side in sides for zone in _zones(field, side, depth)]
+    zones = [zone for side in sides for zone in _zones(field, side, (-board.gap_mm, depth))]
     found = without(field, zones)
     left = [part for part in found if mean_width(part) > THINNEST_FIELD_MM]
     if not left:
@@ -47,21 +47,22 @@ def left_inside(
     return left[0]
 
 
-def _zones(field: Region, side: FieldSide, depth_mm: float) -> Iterator[Region]:
-    """What the courses along a side and the gaps behind them take of the field.
+def _zones(field: Region, side: FieldSide, across_mm: tuple[float, float]) -> Iterator[Region]:
+    """What the courses along a side and the gaps about them take of the field.
 
-    At corners with other courses it reaches to the bisector, however the boards meet.
+    At corners with other courses it reaches to the bisector, however the boards meet. Before the
+    side it takes what of the field lies there within a gap, past a notch narrower than one.
     """
     limits = [
         mitre(neighbour, side, 0.0, at_end=at_end)
         if neighbour.is_chosen
-        else free_end(neighbour, side, depth_mm, 0.0, at_end=at_end)
+        else free_end(neighbour, side, across_mm[1], 0.0, at_end=at_end)
         for neighbour, at_end in ((side.before, False), (side.after, True))
     ]
 
     def renamed(loop: Loop) -> Loop:
         return tuple(replace(s, source=s.source or behind(side.edge)) for s in loop)
 
-    for part in band(field, side, limits, (0.0, depth_mm)):
+    for part in band(field, side, limits, across_mm):
         outer, *holes = map(renamed, part.placed(side.frame).loops)
         yield Region(outer, tuple(holes))
