@@ -5,15 +5,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from shapecut.calibrating import CameraCalibrated
 from shapecut.capture.mark_looks import typical_blur_px
-from shapecut.checking import Checked
 from shapecut.findings import finding_lines
 from shapecut.papers.length_uncertainty import COVERAGE
+from shapecut.stages.calibrating import CameraCalibrated
+from shapecut.stages.checking import Checked
+from shapecut.stages.surveying import Seen
 from shapecut.survey.next_shot import NextShot
 from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.view import PhotoView, View
-from shapecut.surveying import Seen
 
 __all__ = ["camera_lines", "check_lines", "seen_lines"]
 

@@ -178,13 +178,13 @@ def camera(
     \b
     Example:  shapecut camera sheet*.jpg --squares 10x7 --square "25 mm" -o phone.json
     """
-    from shapecut.calibrating import calibrate_camera
     from shapecut.capture.chessboard import Chessboard, squares_from_text
     from shapecut.capture.photo import read_photo
     from shapecut.capture_summary import camera_lines
     from shapecut.papers.folder import whole_file
     from shapecut.papers.json_text import readable_json
     from shapecut.progress import side_by_side
+    from shapecut.stages.calibrating import calibrate_camera
     from shapecut.survey.camera_file import camera_record
     from shapecut.units import parse_length
 
@@ -235,8 +235,8 @@ def check(
     Example:  shapecut check one.jpg two.jpg
     """
     from shapecut.capture_summary import check_lines, seen_lines
-    from shapecut.checking import Check, check_of_job
-    from shapecut.job import cards_from_values
+    from shapecut.job.job import cards_from_values
+    from shapecut.stages.checking import Check, check_of_job
 
     if len(sources) == 1 and sources[0].is_dir():
         wanted = check_of_job(sources[0])

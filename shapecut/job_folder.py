@@ -12,21 +12,17 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from shapecut.capture.photo import read_photo
-from shapecut.carpentry import edging_rules
 from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.drawings.outline_import import imported_outline
 from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError, UsageError
-from shapecut.fitting_out import FittingTables, fitted_out
-from shapecut.job import JOB_FILE, LONGEST_TITLE, Job, job_from_text, read_job
+from shapecut.job.job import JOB_FILE, LONGEST_TITLE, Job, job_from_text, read_job
+from shapecut.job.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.layout.layout import Layout
-from shapecut.measuring import Measured, measure, measure_scans
-from shapecut.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.offcut_file import read_offcuts
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.machining import machining_findings
-from shapecut.planning import Plan, plan, rows_alone, treated
 from shapecut.progress import Report, quiet, side_by_side
 from shapecut.results import (
     OUTLINE_FILE,
@@ -39,9 +35,13 @@ from shapecut.results import (
     write_plan,
     write_report,
 )
+from shapecut.stages.carpentry import edging_rules
+from shapecut.stages.fitting_out import FittingTables, fitted_out
+from shapecut.stages.measuring import Measured, measure, measure_scans
+from shapecut.stages.planning import Plan, plan, rows_alone, treated
+from shapecut.stages.surveying import card_set, card_tapes
+from shapecut.stages.taped_outline import taped_outline
 from shapecut.survey.camera_file import read_camera
-from shapecut.surveying import card_set, card_tapes
-from shapecut.taped_outline import taped_outline
 from shapecut.trace.decisions import Decisions
 from shapecut.trace.template_tapes import TemplateTape
 from shapecut.units import LengthStyle

@@ -10,7 +10,7 @@ from typing import Annotated, Self
 from pydantic import Field, ValidationError, model_validator
 
 from shapecut.errors import JobFileError
-from shapecut.job_values import Length, PlainText, PositiveLength, Table
+from shapecut.job.values import Length, PlainText, PositiveLength, Table
 from shapecut.stock.cutplan import Offcut
 
 __all__ = ["OFFCUTS_FILE", "OffcutTable", "offcuts_from_text", "offcuts_text", "read_offcuts"]

@@ -6,8 +6,7 @@ from pathlib import Path
 
 from shapecut import __version__
 from shapecut.findings import Finding
-from shapecut.job import Job
-from shapecut.measuring import Measured
+from shapecut.job.job import Job
 from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
 from shapecut.papers.closeups import Closeup, closeups
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
@@ -24,12 +23,13 @@ from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
 from shapecut.papers.report import ReportSettings, report_html
 from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.svg import drawing_svg
-from shapecut.planning import Plan
 from shapecut.progress import side_by_side
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.shape.outline_file import outline_record
 from shapecut.shape.setting_out import SettingOut
+from shapecut.stages.measuring import Measured
+from shapecut.stages.planning import Plan
 from shapecut.stock.materials import Fittings
 from shapecut.survey.view import View
 

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from shapecut.job_papers import Papers
+from shapecut.job.papers import Papers
 from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.drawing import Drawing
 from shapecut.papers.dxf import drawing_dxf
@@ -13,8 +13,8 @@ from shapecut.papers.machining import Machining, drawing_for_boards, drawing_for
 from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.tile_settings import TileSettings
 from shapecut.papers.tiles import tiles_pdf
-from shapecut.planning import Plan
 from shapecut.shape.setting_out import SettingOut
+from shapecut.stages.planning import Plan
 from shapecut.stock.materials import Fittings
 
 __all__ = ["write_shop_papers"]

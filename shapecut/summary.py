@@ -4,11 +4,11 @@ from collections import Counter
 from collections.abc import Iterator
 
 from shapecut.findings import counted, finding_lines
-from shapecut.measuring import Measured
 from shapecut.papers.verdict import COVERAGE
 from shapecut.results import Made
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
+from shapecut.stages.measuring import Measured
 from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import BOARDS, total_cost
 from shapecut.stock.money import money_text

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.capture.cards import Card, square_mark
-from shapecut.job_reference import Reference
+from shapecut.job.reference import Reference
 from shapecut.shape.placement import Placement, Point
 from shapecut.survey.view import PhotoView
 from tests.renderer import LaidCard

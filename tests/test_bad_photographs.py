@@ -16,8 +16,8 @@ from shapecut.capture.cards import Card, CardSet, Mark, our_cards
 from shapecut.capture.marks import find_marks
 from shapecut.capture.photo import Photo
 from shapecut.errors import CaptureError, ShapecutError, SurveyError, TraceError
-from shapecut.measuring import Measured, measure
 from shapecut.shape.placement import Placement
+from shapecut.stages.measuring import Measured, measure
 from shapecut.survey.start import rigid_fit
 from shapecut.survey.view import PhotoView
 from tests.outline_deviation import deviations_mm, longest_side_mm

@@ -13,8 +13,8 @@ from shapecut.capture.cards import CardSet, Mark, our_cards
 from shapecut.capture.photo import Photo
 from shapecut.cli import main
 from shapecut.findings import Finding, Level
+from shapecut.stages.surveying import see_cards, survey_seen
 from shapecut.survey.tapes import Tape
-from shapecut.surveying import see_cards, survey_seen
 from tests.renderer import LaidCard, Scene, Shot, photographed
 from tests.scenes import FLOORS, OUTLINES, laid_round, look_at, looks_round, phone_camera
 

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from PIL import Image
 
 from shapecut.cli import main
-from shapecut.new_job import SAMPLE_OUTLINE
+from shapecut.job.new_job import SAMPLE_OUTLINE
 
 JOB = """
 title = "Landing by the kiln"

@@ -13,16 +13,15 @@ from pathlib import Path
 import pytest
 
 from shapecut.errors import JobFileError, LayoutError, StockError
-from shapecut.fitting_out import FittingTables, fitted_out
-from shapecut.job import Allowances, StockTable, job_from_text
-from shapecut.job_boards import Boards, JoistTable
-from shapecut.job_fittings import (
+from shapecut.job.boards import Boards, JoistTable
+from shapecut.job.fittings import (
     BlockingTable,
     FasciaTable,
     FastenerTable,
     PointsTable,
     StripTable,
 )
+from shapecut.job.job import Allowances, StockTable, job_from_text
 from shapecut.job_folder import make_into
 from shapecut.layout.fasteners import Fixing
 from shapecut.papers.cut_list import buying_list_csv
@@ -31,10 +30,11 @@ from shapecut.papers.drill_list import drill_marks_csv
 from shapecut.papers.fascia_strips import fascia_strips
 from shapecut.papers.fittings_drawing import with_fittings
 from shapecut.papers.material_list import materials_csv, ways_of_buying_csv
-from shapecut.planning import plan, treated
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Treatment
 from shapecut.shape.setting_out import SetPoint
+from shapecut.stages.fitting_out import FittingTables, fitted_out
+from shapecut.stages.planning import plan, treated
 from shapecut.stock import spares
 from shapecut.stock.cutplan import Blank, Stock
 from shapecut.stock.materials import Fittings, total_cost

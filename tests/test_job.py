@@ -6,9 +6,9 @@ from decimal import Decimal
 import pytest
 
 from shapecut.errors import JobFileError
-from shapecut.job import job_from_text, read_job
-from shapecut.job_reference import Reference, TapeTable
-from shapecut.new_job import job_text
+from shapecut.job.job import job_from_text, read_job
+from shapecut.job.new_job import job_text
+from shapecut.job.reference import Reference, TapeTable
 from shapecut.shape.outline import Treatment
 
 GOOD = """

@@ -8,7 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from shapecut.errors import JobFileError, LayoutError
-from shapecut.job import job_from_text
+from shapecut.job.job import job_from_text
 from shapecut.layout.along_joists import along_joists
 from shapecut.layout.border_rules import BorderRules, Corners
 from shapecut.layout.edging import BreakerPlace, EdgingRules, lay_edged
@@ -16,12 +16,12 @@ from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board
 from shapecut.layout.left_long import grown
 from shapecut.layout.rules import LayoutRules
-from shapecut.planning import treated
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Treatment
 from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
+from shapecut.stages.planning import treated
 from tests.test_layout_border import ELL, GRID_AREA_MM2, GRID_MM, places
 from tests.test_layout_rows import field_of
 from tests.test_layout_supports import outline_of

@@ -10,9 +10,9 @@ import shapely
 
 from shapecut.capture.cards import our_cards
 from shapecut.errors import JobFileError, TraceError
-from shapecut.job import job_from_text
-from shapecut.measuring import measure, measure_scans
+from shapecut.job.job import job_from_text
 from shapecut.shape.placement import Placement
+from shapecut.stages.measuring import measure, measure_scans
 from shapecut.survey.view import ScanView
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
 from tests.drawn_scans import Scan, drawn_scan

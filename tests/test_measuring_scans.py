@@ -8,9 +8,9 @@ import pytest
 from shapecut.capture.cards import our_cards
 from shapecut.errors import SurveyError, TraceError
 from shapecut.findings import Level
-from shapecut.job_reference import Reference
-from shapecut.measuring import measure_scans
+from shapecut.job.reference import Reference
 from shapecut.shape.placement import Placement
+from shapecut.stages.measuring import measure_scans
 from shapecut.survey.view import ScanView
 from tests.drawn_scans import KRAFT, Scan, drawn_scan
 from tests.outline_deviation import deviations_mm, rough_placement

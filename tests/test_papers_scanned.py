@@ -17,7 +17,6 @@ from shapecut.capture.photo import Photo
 from shapecut.layout.layout import Board, Layout
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
-from shapecut.measuring import measure_scans
 from shapecut.papers.paper import page_size_from_text
 from shapecut.papers.tile_kind import TileKind
 from shapecut.papers.tile_set import TileSet, Window
@@ -26,6 +25,7 @@ from shapecut.papers.tiles import tile_set, tiles_pdf
 from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Region, Side
+from shapecut.stages.measuring import measure_scans
 from shapecut.trace.drawn import Drawn, ShownAs
 from tests.outline_deviation import deviations_mm, rough_placement
 from tests.scenes import rounded

@@ -6,15 +6,15 @@ import pytest
 
 from shapecut.errors import JobFileError, LayoutError
 from shapecut.findings import Level
-from shapecut.job import Allowances, StockTable, job_from_text
-from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
+from shapecut.job.boards import Boards, JointTable, JoistTable, SawTable
+from shapecut.job.job import Allowances, StockTable, job_from_text
 from shapecut.job_folder import plan_into
 from shapecut.layout.rules import RowStart
-from shapecut.planning import plan
 from shapecut.shape.outline import Treatment
 from shapecut.shape.outline_file import outline_record, setting_out_record
 from shapecut.shape.placement import Placement
 from shapecut.shape.setting_out import SetLine, SettingOut
+from shapecut.stages.planning import plan
 from tests.test_layout_supports import outline_of
 
 NONE = Allowances(wall="0 mm", exposed="0 mm", overhang="0 mm")

@@ -5,13 +5,13 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shapecut.carpentry import edging_rules
 from shapecut.errors import LayoutError
-from shapecut.job import Allowances, StockTable
-from shapecut.job_boards import Boards, JointTable, JoistTable
-from shapecut.job_edges import BorderTable, BreakerTable
-from shapecut.planning import plan
+from shapecut.job.boards import Boards, JointTable, JoistTable
+from shapecut.job.edges import BorderTable, BreakerTable
+from shapecut.job.job import Allowances, StockTable
 from shapecut.shape.polygons import region_polygon
+from shapecut.stages.carpentry import edging_rules
+from shapecut.stages.planning import plan
 from tests.test_layout_border import ELL, GRID_MM
 from tests.test_layout_supports import outline_of
 

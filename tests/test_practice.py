@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from shapecut.capture.photo import read_photo
-from shapecut.job import read_job
-from shapecut.measuring import measure
-from shapecut.surveying import card_set
+from shapecut.job.job import read_job
+from shapecut.stages.measuring import measure
+from shapecut.stages.surveying import card_set
 from tests.outline_deviation import deviations_mm, rough_placement
 from tests.practice import SCENES
 

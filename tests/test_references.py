@@ -11,9 +11,9 @@ from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import STATED_U_PX
 from shapecut.errors import CaptureError, SurveyError
 from shapecut.findings import Level
-from shapecut.job_reference import Reference
-from shapecut.measuring import measure
-from shapecut.references import pointed_at
+from shapecut.job.reference import Reference
+from shapecut.stages.measuring import measure
+from shapecut.stages.references import pointed_at
 from shapecut.survey.adjust import survey_photos
 from shapecut.survey.start import rigid_fit
 from tests.outline_deviation import deviations_mm, rough_placement

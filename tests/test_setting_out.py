@@ -11,7 +11,6 @@ import pytest
 
 from shapecut.capture.cards import our_cards
 from shapecut.findings import Level
-from shapecut.measuring import measure
 from shapecut.papers.drawing import Drawing, Layer
 from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.markup import Lengths
@@ -19,6 +18,7 @@ from shapecut.papers.setting_out import setting_out_section, with_setting_out
 from shapecut.shape.outline_file import OutlineFile, outline_record, setting_out_record
 from shapecut.shape.placement import Placement
 from shapecut.shape.setting_out import SetArrow, SetLine, SetPoint, setting_out
+from shapecut.stages.measuring import measure
 from shapecut.trace.drawn import ShownAs
 from shapecut.trace.stroke_figures import Kind, figure_of
 from tests.marker_drawings import arrow, cross, letters, line, paints_of

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shapecut.calibrating import calibrate_camera
 from shapecut.capture.chessboard import Chessboard
 from shapecut.capture.photo import Photo
 from shapecut.errors import CaptureError, JobFileError, SurveyError
 from shapecut.papers.json_text import readable_json
+from shapecut.stages.calibrating import calibrate_camera
 from shapecut.survey.adjust import survey_photos
 from shapecut.survey.calibrate import calibrated
 from shapecut.survey.calibrated import CalibratedCamera

@@ -10,10 +10,10 @@ from pydantic import ValidationError
 
 from shapecut.errors import JobFileError
 from shapecut.findings import Level
-from shapecut.job_taped import Taped
+from shapecut.job.taped import Taped
 from shapecut.shape.curves import Arc, Line
+from shapecut.stages.taped_outline import taped_outline
 from shapecut.survey.start import rigid_fit
-from shapecut.taped_outline import taped_outline
 
 #        B . . . . C
 #       .           .        P and Q: two nails in the joist; the deck's corner A lies near one

@@ -9,9 +9,9 @@ from PIL import Image
 from shapecut.capture.cards import our_cards
 from shapecut.errors import TraceError
 from shapecut.findings import Finding, Level
-from shapecut.measuring import measure_scans
 from shapecut.papers.closeups import closeups
 from shapecut.papers.records import outline_result
+from shapecut.stages.measuring import measure_scans
 from shapecut.survey.view import ScanView
 from shapecut.trace.correction import KnownLength, MovedCorner, Shadow
 from shapecut.trace.decisions import Decisions

@@ -7,11 +7,11 @@ import pytest
 from skimage import data, filters, measure, transform
 
 from shapecut.capture.cards import our_cards
-from shapecut.measuring import measure_scans
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.naming import named_outline
 from shapecut.shape.placement import Placement
 from shapecut.shape.validity import check_outline
+from shapecut.stages.measuring import measure_scans
 from shapecut.survey.view import ScanView
 from shapecut.trace.fit import fit_ring
 from shapecut.trace.partition import Prices

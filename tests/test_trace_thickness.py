@@ -18,8 +18,8 @@ from shapecut.capture.cards import our_cards
 from shapecut.capture.marks import find_marks
 from shapecut.capture.photo import Photo
 from shapecut.findings import Level
-from shapecut.measuring import measure
 from shapecut.shape.outline import Outline
+from shapecut.stages.measuring import measure
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import PhotoView
 from shapecut.trace.slab import Slab

@@ -10,7 +10,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from shapecut.errors import JobFileError, UsageError
-from shapecut.job import JOB_FILE, Job, job_from_text
+from shapecut.job.job import JOB_FILE, Job, job_from_text
 from shapecut.papers.folder import whole_file
 
 __all__ = ["BEFORE_FILE", "Edit", "JobStore", "edited"]

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from shapecut.job import Job
+from shapecut.job.job import Job
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.plan_records import PlanFile
 from shapecut.papers.records import JobResult

@@ -9,10 +9,10 @@ import time
 
 from hypothesis import Phase, given, seed, settings
 
-from shapecut.directions import directions_along_edges
 from shapecut.layout.best_start import SAME_LENGTH_MM, best_starts
 from shapecut.layout.rules import LayoutRules
 from shapecut.shape.placement import Placement
+from shapecut.stages.directions import directions_along_edges
 from tests.strategies import boards, outlines
 from tests.test_layout_best_start import best_of_all_millimetres, cost_by_cutting
 from tests.test_layout_rows import field_of

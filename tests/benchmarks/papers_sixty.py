@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from shapecut.job import Job
-from shapecut.planning import plan
+from shapecut.job.job import Job
 from shapecut.results import Made, Pictures, write_papers, write_plan, write_report
 from shapecut.shape.outline import Outline
+from shapecut.stages.planning import plan
 from tests.scenes import outline_of, rounded
 
 PIECES = 60

@@ -8,15 +8,15 @@ import time
 from collections.abc import Callable
 from typing import TypeVar
 
-from shapecut.fitting_out import FittingTables, fitted_out
-from shapecut.job import Allowances, StockTable
-from shapecut.job_boards import Boards, JointTable, JoistTable
-from shapecut.job_fittings import FasciaTable, FastenerTable
+from shapecut.job.boards import Boards, JointTable, JoistTable
+from shapecut.job.fittings import FasciaTable, FastenerTable
+from shapecut.job.job import Allowances, StockTable
 from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.edging import EdgingRules
-from shapecut.planning import Plan, plan
 from shapecut.shape.curves import Line
 from shapecut.shape.outline import Edge, Outline, Ring
+from shapecut.stages.fitting_out import FittingTables, fitted_out
+from shapecut.stages.planning import Plan, plan
 from shapecut.stock.materials import Fittings
 
 LENGTH_MM, DEPTH_MM = 9900.0, 6085.0

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from shapecut.capture.photo import read_photo
 from shapecut.errors import ShapecutError
-from shapecut.job import read_job
-from shapecut.measuring import Measured, measure
+from shapecut.job.job import read_job
 from shapecut.shape.outline import Outline
-from shapecut.surveying import card_set
+from shapecut.stages.measuring import Measured, measure
+from shapecut.stages.surveying import card_set
 from tests.outline_deviation import aligned, rough_placement, sampled, signed_distances_mm
 from tests.practice import SCENES, PracticeScene
 

@@ -21,8 +21,8 @@ import numpy as np
 from shapecut.capture.cards import our_cards
 from shapecut.errors import ShapecutError
 from shapecut.findings import Level
-from shapecut.measuring import Measured, measure
 from shapecut.shape.outline import Outline
+from shapecut.stages.measuring import Measured, measure
 from tests.edge_deviation import PLACES, edge_deviations
 from tests.renderer import Scene, Shot, photographed
 from tests.scenes import FLOORS, laid_round, look_at, phone_camera, random_outline

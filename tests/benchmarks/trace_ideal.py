@@ -17,9 +17,9 @@ import numpy as np
 
 from shapecut.capture.cards import single_mark_cards
 from shapecut.errors import ShapecutError
-from shapecut.measuring import measure
 from shapecut.shape.outline import Outline
 from shapecut.shape.placement import Placement
+from shapecut.stages.measuring import measure
 from tests.outline_deviation import deviations_mm, rough_placement
 from tests.renderer import Colour, Floor, Scene, Shot, photographed
 from tests.scenes import laid_round, looks_round, outline_of, phone_camera, rounded

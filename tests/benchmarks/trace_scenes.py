@@ -21,8 +21,8 @@ import numpy as np
 from shapecut.capture.cards import our_cards
 from shapecut.errors import ShapecutError
 from shapecut.findings import Finding, Level
-from shapecut.measuring import measure
 from shapecut.shape.outline import Outline
+from shapecut.stages.measuring import measure
 from tests.edge_deviation import edge_deviations
 from tests.outline_deviation import longest_side_mm
 from tests.renderer import photographed

@@ -4,7 +4,7 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from shapecut.job_values import Length, PositiveLength, Table, length_field, not_empty
+from shapecut.job.values import Length, PositiveLength, Table, length_field, not_empty
 from shapecut.layout.border_rules import Corners
 
 __all__ = ["BorderTable", "BreakerTable", "LeftLong"]

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from pydantic import Field
 
-from shapecut.job_values import Table
+from shapecut.job.values import Table
 from shapecut.trace.hints import Hints, Pointed
 
 __all__ = ["HintsTable"]

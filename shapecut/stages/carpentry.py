@@ -3,8 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 
-from shapecut.job import Allowances
-from shapecut.job_boards import (
+from shapecut.job.boards import (
     PATTERNS,
     Boards,
     JointTable,
@@ -12,7 +11,8 @@ from shapecut.job_boards import (
     SawTable,
     SeasoningTable,
 )
-from shapecut.job_edges import BorderTable, BreakerTable
+from shapecut.job.edges import BorderTable, BreakerTable
+from shapecut.job.job import Allowances
 from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.edging import BreakerPlace, EdgingRules
 from shapecut.layout.joints import JointPattern, JointRules

@@ -14,16 +14,16 @@ from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.errors import ShapeError, TraceError
 from shapecut.findings import Finding
-from shapecut.job_reference import Reference
+from shapecut.job.reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
-from shapecut.references import shared_points
 from shapecut.shape.outline import Outline
 from shapecut.shape.validity import check_outline
+from shapecut.stages.references import shared_points
+from shapecut.stages.surveying import see_cards, survey_seen
 from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.scan import survey_scans
 from shapecut.survey.survey import Survey
 from shapecut.survey.tapes import Tape
-from shapecut.surveying import see_cards, survey_seen
 from shapecut.trace.decisions import Decisions, decided
 from shapecut.trace.drawn import Drawn, ShownAs
 from shapecut.trace.levelled import levelled

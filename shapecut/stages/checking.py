@@ -6,12 +6,12 @@ from pathlib import Path
 from shapecut.capture.photo import read_photo
 from shapecut.errors import JobFileError
 from shapecut.findings import Level
-from shapecut.job import JOB_FILE, Cards, read_job
-from shapecut.job_reference import Reference
+from shapecut.job.job import JOB_FILE, Cards, read_job
+from shapecut.job.reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
+from shapecut.stages.surveying import Seen, Surveyed, card_set, card_tapes, see_cards, survey_seen
 from shapecut.survey.camera_file import read_camera
 from shapecut.survey.next_shot import NextShot, next_shot
-from shapecut.surveying import Seen, Surveyed, card_set, card_tapes, see_cards, survey_seen
 
 __all__ = ["Check", "Checked", "check_of_job"]
 

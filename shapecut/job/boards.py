@@ -14,7 +14,7 @@ from pydantic import (
     model_validator,
 )
 
-from shapecut.job_values import Length, PositiveLength, Table, length_field
+from shapecut.job.values import Length, PositiveLength, Table, length_field
 from shapecut.layout.board_sizes import actual_size_mm
 from shapecut.layout.rules import RowStart
 from shapecut.layout.seasoning import SPECIES, Grain

@@ -25,15 +25,15 @@ from pydantic_core import ErrorDetails
 
 from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError
-from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
-from shapecut.job_corrections import CorrectionTable
-from shapecut.job_edges import BorderTable, BreakerTable, LeftLong
-from shapecut.job_fittings import BlockingTable, FasciaTable, FastenerTable, PointsTable, StripTable
-from shapecut.job_hints import HintsTable
-from shapecut.job_papers import Papers
-from shapecut.job_reference import Reference, TapeTable
-from shapecut.job_taped import Taped
-from shapecut.job_values import (
+from shapecut.job.boards import Boards, JointTable, JoistTable, SawTable
+from shapecut.job.corrections import CorrectionTable
+from shapecut.job.edges import BorderTable, BreakerTable, LeftLong
+from shapecut.job.fittings import BlockingTable, FasciaTable, FastenerTable, PointsTable, StripTable
+from shapecut.job.hints import HintsTable
+from shapecut.job.papers import Papers
+from shapecut.job.reference import Reference, TapeTable
+from shapecut.job.taped import Taped
+from shapecut.job.values import (
     Length,
     Percent,
     PlainText,

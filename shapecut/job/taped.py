@@ -6,8 +6,8 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from shapecut.job_reference import TapeTable
-from shapecut.job_values import Length, PlainText, PositiveLength, Table, length_field
+from shapecut.job.reference import TapeTable
+from shapecut.job.values import Length, PlainText, PositiveLength, Table, length_field
 
 __all__ = ["OffsetTable", "Taped"]
 

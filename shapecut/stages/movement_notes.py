@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from shapecut.findings import Finding, Level
-from shapecut.job_boards import Boards, JointTable
+from shapecut.job.boards import Boards, JointTable
 from shapecut.layout.layout import Layout
 from shapecut.units import LengthStyle
 

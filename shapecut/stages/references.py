@@ -13,7 +13,7 @@ from shapecut.capture.photo import Photo
 from shapecut.capture.sheet import sheet_sighting
 from shapecut.capture.sighting import STATED_U_PX, Sighting
 from shapecut.findings import Finding
-from shapecut.job_reference import PointTable, Reference, SheetTable
+from shapecut.job.reference import PointTable, Reference, SheetTable
 from shapecut.shape.placement import Point
 from shapecut.survey.beforehand import Beforehand
 from shapecut.survey.calibrated import CalibratedCamera

@@ -6,7 +6,22 @@ Takes and returns values; no file is read or written.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from shapecut.carpentry import (
+from shapecut.errors import JobFileError, LayoutError, ShapecutError
+from shapecut.findings import Finding
+from shapecut.job.boards import Boards, JointTable, JoistTable, SawTable
+from shapecut.job.job import OTHERS, Allowances, StockTable
+from shapecut.layout.along_joists import along_joists
+from shapecut.layout.direction_trial import DirectionTrial
+from shapecut.layout.edging import Edging, EdgingRules, lay_edged
+from shapecut.layout.joists import Joists, joists_under
+from shapecut.layout.layout import Layout
+from shapecut.layout.saw_limits import saw_findings
+from shapecut.layout.supports import Supports, supports_of
+from shapecut.shape.allowance import with_allowances
+from shapecut.shape.naming import whole_name
+from shapecut.shape.outline import Edge, Outline, Ring, Treatment
+from shapecut.shape.setting_out import SettingOut
+from shapecut.stages.carpentry import (
     board_to_lay,
     boards_direction,
     edge_reach,
@@ -16,24 +31,9 @@ from shapecut.carpentry import (
     saw_rules,
     support_rules,
 )
-from shapecut.cutting import all_on_hand, pieces_cut, yard_of
-from shapecut.directions import directions_along_edges, trial_of
-from shapecut.errors import JobFileError, LayoutError, ShapecutError
-from shapecut.findings import Finding
-from shapecut.job import OTHERS, Allowances, StockTable
-from shapecut.job_boards import Boards, JointTable, JoistTable, SawTable
-from shapecut.layout.along_joists import along_joists
-from shapecut.layout.direction_trial import DirectionTrial
-from shapecut.layout.edging import Edging, EdgingRules, lay_edged
-from shapecut.layout.joists import Joists, joists_under
-from shapecut.layout.layout import Layout
-from shapecut.layout.saw_limits import saw_findings
-from shapecut.layout.supports import Supports, supports_of
-from shapecut.movement_notes import movement_notes
-from shapecut.shape.allowance import with_allowances
-from shapecut.shape.naming import whole_name
-from shapecut.shape.outline import Edge, Outline, Ring, Treatment
-from shapecut.shape.setting_out import SettingOut
+from shapecut.stages.cutting import all_on_hand, pieces_cut, yard_of
+from shapecut.stages.directions import directions_along_edges, trial_of
+from shapecut.stages.movement_notes import movement_notes
 from shapecut.stock.alternatives import Alternative, alternatives
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.spares import with_spares

@@ -13,16 +13,16 @@ from numpy.typing import NDArray
 from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.errors import JobFileError, ShapeError, SurveyError
 from shapecut.findings import Finding, Level
-from shapecut.job_taped import Taped
+from shapecut.job.taped import Taped
 from shapecut.shape.bulge import arc_through
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.shape.placement import Placement, Point
 from shapecut.shape.validity import check_outline, oriented
+from shapecut.stages.taped_places import rough_places
 from shapecut.survey.misread_tape import COVERAGE, AgreedPoints, agreed_points, between, misses
 from shapecut.survey.taped_points import TapedPoints
 from shapecut.survey.tapes import Tape
-from shapecut.taped_places import rough_places
 
 __all__ = ["taped_outline"]
 

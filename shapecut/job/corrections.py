@@ -4,7 +4,7 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from shapecut.job_values import Length, PlainText, PositiveLength, SignedLength, Table, length_field
+from shapecut.job.values import Length, PlainText, PositiveLength, SignedLength, Table, length_field
 from shapecut.trace.correction import Correction, KnownLength, MovedCorner, OneEdge, Shadow
 
 __all__ = ["CorrectionTable"]

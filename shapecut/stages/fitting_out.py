@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 from shapecut.errors import LayoutError, StockError
 from shapecut.findings import Finding, Level
-from shapecut.job_boards import Boards
-from shapecut.job_fittings import (
+from shapecut.job.boards import Boards
+from shapecut.job.fittings import (
     BlockingTable,
     FasciaScrews,
     FasciaTable,
@@ -17,7 +17,7 @@ from shapecut.job_fittings import (
     PointsTable,
     StripTable,
 )
-from shapecut.job_values import SoldLength
+from shapecut.job.values import SoldLength
 from shapecut.layout.blocking import Block
 from shapecut.layout.drill_marks import ScrewPattern
 from shapecut.layout.fascia import Fascia, FasciaRules, fascia_of
@@ -25,9 +25,9 @@ from shapecut.layout.fasteners import FasteningRules, Fixing, fasteners_of
 from shapecut.layout.joists import Joists
 from shapecut.layout.point_rows import PointRowRules, point_row
 from shapecut.layout.strip_goods import StripRules, StripRuns, strip_runs
-from shapecut.planning import Plan
 from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Outline, Treatment
+from shapecut.stages.planning import Plan
 from shapecut.stock.blanks import BoardEdges
 from shapecut.stock.cutplan import Blank, CutPlan, Stock
 from shapecut.stock.materials import (

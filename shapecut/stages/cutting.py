@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from shapecut.job import StockTable
-from shapecut.job_boards import Boards
+from shapecut.job.boards import Boards
+from shapecut.job.job import StockTable
 from shapecut.layout.layout import Piece
 from shapecut.stock.blanks import blank_of, turns_of
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from shapecut.job_values import (
+from shapecut.job.values import (
     Length,
     Percent,
     PlainText,

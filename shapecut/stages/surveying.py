@@ -20,10 +20,10 @@ from shapecut.capture.originals import original_findings, refuse_twins
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.findings import Finding
-from shapecut.job import Cards
-from shapecut.job_reference import Reference
+from shapecut.job.job import Cards
+from shapecut.job.reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
-from shapecut.references import pointed_at
+from shapecut.stages.references import pointed_at
 from shapecut.survey.adjust import Adjusted, adjusted_photos
 from shapecut.survey.calibrated import CalibratedCamera
 from shapecut.survey.survey import Survey

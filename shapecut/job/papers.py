@@ -11,7 +11,7 @@ from pydantic import (
     model_validator,
 )
 
-from shapecut.job_values import Length, PositiveLength, Table, length_field
+from shapecut.job.values import Length, PositiveLength, Table, length_field
 from shapecut.papers.paper import PageSize, page_size_from_text
 from shapecut.papers.printer import CHECK_BAR_MM, Printer
 from shapecut.papers.tile_kind import TileKind

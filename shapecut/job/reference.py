@@ -10,7 +10,7 @@ from typing import Self
 from pydantic import Field, model_validator
 
 from shapecut.capture.paper_sizes import PaperName
-from shapecut.job_values import PositiveLength, Table, length_field
+from shapecut.job.values import PositiveLength, Table, length_field
 
 __all__ = ["Reference", "SheetTable", "TapeTable"]
 

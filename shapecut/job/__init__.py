@@ -1,0 +1,1 @@
+"""The job file `job.toml`: everything a person decides, read into a checked model."""

@@ -1,0 +1,1 @@
+"""The stages as functions: from photographs to an outline, and from an outline to boards."""
