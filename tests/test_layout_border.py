@@ -8,6 +8,7 @@ E4 |B4 +-------+
 """
 
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
@@ -21,7 +22,9 @@ from shapecut.layout.border_rules import BorderRules, Corners, behind
 from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board
 from shapecut.papers.piece_facts import piece_facts
+from shapecut.shape.allowance import with_allowances
 from shapecut.shape.curves import Arc
+from shapecut.shape.outline import Outline, Ring, Treatment
 from shapecut.shape.placement import Placement
 from shapecut.shape.polygons import region_polygon
 from tests.test_layout_rows import field_of
@@ -174,6 +177,17 @@ class TestByHand:
         border = laid(ELL, "E3")
         assert border.pieces[0].length_mm == pytest.approx(2000 - 5)
         assert border.field.area == pytest.approx(9e6 - 2000 * 145)
+
+    def test_rows_keep_the_gap_past_a_notch_narrower_than_it(self):
+        """E3 stays back 1 mm and E4 reaches out 2: the place has a notch 2 mm deep between them."""
+        edges = [replace(edge, treatment=Treatment.BUTT) for edge in ELL.outer.edges]
+        edges[2] = replace(edges[2], treatment=Treatment.COVERED)
+        edges[3] = replace(edges[3], treatment=Treatment.EXPOSED)
+        reach = {Treatment.BUTT: 0.0, Treatment.COVERED: -1.0, Treatment.EXPOSED: 2.0}
+        place = with_allowances(Outline(Ring(tuple(edges))), reach)
+        border = border_of(place, BOARD, BorderRules(("E3",)), joints=WHOLE)
+        (board,) = shapes(border)
+        assert board.distance(region_polygon(border.field)) == pytest.approx(5.0, abs=1e-6)
 
     def test_two_courses(self):
         """The second course is 145 mm further in: 2000 - 2 x 145 long at its long point."""
