@@ -18,8 +18,8 @@ from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError, UsageError
 from shapecut.job.job import JOB_FILE, LONGEST_TITLE, Job, job_from_text, read_job
 from shapecut.job.new_job import SAMPLE_OUTLINE, job_text
+from shapecut.job.offcut_file import read_offcuts
 from shapecut.layout.layout import Layout
-from shapecut.offcut_file import read_offcuts
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.machining import machining_findings

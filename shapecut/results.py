@@ -7,7 +7,7 @@ from pathlib import Path
 from shapecut import __version__
 from shapecut.findings import Finding
 from shapecut.job.job import Job
-from shapecut.offcut_file import OFFCUTS_FILE, offcuts_text
+from shapecut.job.offcut_file import OFFCUTS_FILE, offcuts_text
 from shapecut.papers.closeups import Closeup, closeups
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
 from shapecut.papers.drill_list import drill_marks_csv

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from shapecut.errors import JobFileError
+from shapecut.job.offcut_file import offcuts_from_text
 from shapecut.job_folder import plan_into
-from shapecut.offcut_file import offcuts_from_text
 from shapecut.stock.turns import Turn
 
 CORNERS = [(0, 0), (300, 1150), (3100, 1150), (2600, 0)]

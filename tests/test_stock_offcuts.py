@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shapecut.errors import JobFileError, StockError
-from shapecut.offcut_file import offcuts_from_text, offcuts_text, read_offcuts
+from shapecut.job.offcut_file import offcuts_from_text, offcuts_text, read_offcuts
 from shapecut.stock.cutplan import Blank, CutPlan, Offcut, Stock
 from shapecut.stock.ends import SQUARE, End, across_flipped
 from shapecut.stock.plan import plan_cuts

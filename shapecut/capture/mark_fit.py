@@ -83,14 +83,12 @@ class FittedMark:
             bottom-right, bottom-left of the upright pattern.
         u_px: Standard uncertainty of a corner per axis from the scatter of the crossings, pixels.
         shift_px: How far all borders have moved towards the white, pixels.
-        scatter_px: Robust standard deviation of the crossings about the fit, pixels.
         agreement: Fraction of the pattern's borders that were seen where the fit has them.
     """
 
     corners_px: Array
     u_px: float
     shift_px: float
-    scatter_px: float
     agreement: float
 
 
@@ -391,5 +389,5 @@ def _result(
     repeated = max(1.0, CORRELATION_PX * SAMPLES_PER_CELL / cell_px)
     variance = np.trace(covariance) / 8 * scatter**2 * repeated
     return FittedMark(
-        corners, float(np.sqrt(variance)), shift, scatter, float(np.mean(agrees & equation.seen))
+        corners, float(np.sqrt(variance)), shift, float(np.mean(agrees & equation.seen))
     )

@@ -30,6 +30,7 @@ from shapecut.job.corrections import CorrectionTable
 from shapecut.job.edges import BorderTable, BreakerTable, LeftLong
 from shapecut.job.fittings import BlockingTable, FasciaTable, FastenerTable, PointsTable, StripTable
 from shapecut.job.hints import HintsTable
+from shapecut.job.offcut_file import OffcutTable
 from shapecut.job.papers import Papers
 from shapecut.job.reference import Reference, TapeTable
 from shapecut.job.taped import Taped
@@ -43,7 +44,6 @@ from shapecut.job.values import (
     length_field,
     not_empty,
 )
-from shapecut.offcut_file import OffcutTable
 from shapecut.shape.outline import Treatment
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
 from shapecut.trace.regularity import Regularity, regularity_from_text

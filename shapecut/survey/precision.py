@@ -13,7 +13,6 @@ W. Baarda, "S-transformations and criterion matrices", 1973).  Scale acts from t
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,28 +20,13 @@ from numpy.typing import NDArray
 from shapecut.shape.placement import Placement, Point
 from shapecut.survey.lens_field import LensField
 from shapecut.survey.projection import projected
-from shapecut.survey.view import PhotoView, ScanView, View
+from shapecut.survey.view import PhotoView, ScanView
 
 __all__ = ["EXACT", "PhotoErrors", "Precision", "ScanErrors", "across_u_mm", "distance_u_mm"]
 
 Array = NDArray[np.float64]
 Photos = int | Sequence[int] | NDArray[np.intp]
 """Indices of pictures: one for all points, or one for each."""
-
-
-class _ViewErrors(Protocol):
-    """How the causes move one view."""
-
-    @property
-    def view(self) -> View:
-        """The view as adjusted, in the frame of the adjustment."""
-
-    @property
-    def by_cause(self) -> Array:
-        """(values, causes): what a standard deviation of each cause adds to the view's values."""
-
-    def moved(self, px: Array, height_mm: float) -> Array:
-        """(N, 2, causes) mm by which the plane points of (N, 2) pixels move."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +44,7 @@ class PhotoErrors:
     bumps_by_cause: Array
 
     def moved(self, px: Array, height_mm: float) -> Array:
-        """See `_ViewErrors.moved`."""
+        """(N, 2, causes) mm by which the plane points of (N, 2) pixels move."""
         plane = self.view.mm_from_px(px, height_mm)
         points = np.column_stack([plane, np.full(len(plane), height_mm)])
         seen = projected(self.view.camera, self.view.rotation, self.view.translation, points)
@@ -84,7 +68,7 @@ class ScanErrors:
     by_cause: Array
 
     def moved(self, px: Array, height_mm: float) -> Array:
-        """See `_ViewErrors.moved`; a scan sees every height at the same place."""
+        """As `PhotoErrors.moved`; a scan sees every height at the same place."""
         offsets = np.asarray(px, float) - np.array(self.view.origin_px)
         along = np.stack([offsets * side for side in np.eye(2)], axis=-1)
         zero = replace(self.view, origin_px=(0.0, 0.0))
