@@ -235,7 +235,7 @@ def check(
     Example:  shapecut check one.jpg two.jpg
     """
     from shapecut.capture_summary import check_lines, seen_lines
-    from shapecut.job.job import cards_from_values
+    from shapecut.job.reading import cards_from_values
     from shapecut.stages.checking import Check, check_of_job
 
     if len(sources) == 1 and sources[0].is_dir():

@@ -16,9 +16,10 @@ from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.drawings.outline_import import imported_outline
 from shapecut.drawings.outline_units import UnitName
 from shapecut.errors import JobFileError, UsageError
-from shapecut.job.job import JOB_FILE, LONGEST_TITLE, Job, job_from_text, read_job
+from shapecut.job.job import LONGEST_TITLE, Job
 from shapecut.job.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.job.offcut_file import read_offcuts
+from shapecut.job.reading import JOB_FILE, job_from_text, read_job
 from shapecut.layout.layout import Layout
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json

@@ -18,7 +18,7 @@ from shapecut.bench.job_store import BEFORE_FILE, Edit, JobStore
 from shapecut.bench.server import LARGEST_BODY, BenchServer
 from shapecut.bench.sitting import Sitting
 from shapecut.errors import JobFileError, ShapecutError
-from shapecut.job.job import read_job
+from shapecut.job.reading import read_job
 from shapecut.job_folder import make_into
 from shapecut.papers.folder import MANIFEST
 

@@ -13,7 +13,7 @@ pytest.importorskip("playwright", reason="Playwright is not installed")
 from playwright.sync_api import sync_playwright
 
 from shapecut.bench.server import BenchServer
-from shapecut.job.job import read_job
+from shapecut.job.reading import read_job
 from shapecut.job_folder import make_into
 from tests.report_in_browser import Browser, axe_source
 from tests.test_bench import folder, server, without_dates  # noqa: F401

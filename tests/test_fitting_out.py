@@ -14,6 +14,7 @@ import pytest
 
 from shapecut.errors import JobFileError, LayoutError, StockError
 from shapecut.job.boards import Boards, JoistTable
+from shapecut.job.edges import Allowances
 from shapecut.job.fittings import (
     BlockingTable,
     FasciaTable,
@@ -21,7 +22,8 @@ from shapecut.job.fittings import (
     PointsTable,
     StripTable,
 )
-from shapecut.job.job import Allowances, StockTable, job_from_text
+from shapecut.job.reading import job_from_text
+from shapecut.job.stock import StockTable
 from shapecut.job_folder import make_into
 from shapecut.layout.fasteners import Fixing
 from shapecut.papers.cut_list import buying_list_csv

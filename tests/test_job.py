@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from shapecut.errors import JobFileError
-from shapecut.job.job import job_from_text, read_job
 from shapecut.job.new_job import job_text
+from shapecut.job.reading import job_from_text, read_job
 from shapecut.job.reference import Reference, TapeTable
 from shapecut.shape.outline import Treatment
 

@@ -3,7 +3,7 @@
 import pytest
 
 from shapecut.errors import JobFileError
-from shapecut.job.job import job_from_text
+from shapecut.job.reading import job_from_text
 from shapecut.trace.correction import KnownLength, MovedCorner, OneEdge, Shadow
 
 JOB = """

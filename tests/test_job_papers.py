@@ -9,7 +9,7 @@ from click.testing import CliRunner
 
 from shapecut.cli import main
 from shapecut.errors import JobFileError
-from shapecut.job.job import job_from_text
+from shapecut.job.reading import job_from_text
 from shapecut.papers.paper import Paper
 from shapecut.papers.printer import Printer
 from shapecut.papers.tile_kind import TileKind

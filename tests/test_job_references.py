@@ -4,7 +4,7 @@ import pytest
 from PIL import Image
 
 from shapecut.errors import JobFileError
-from shapecut.job.job import job_from_text
+from shapecut.job.reading import job_from_text
 from shapecut.job_folder import measure_into
 from tests.drawn_scans import drawn_scan
 from tests.test_measuring_scans import CARDS, LEFT, OUTLINE, RIGHT, farthest_mm

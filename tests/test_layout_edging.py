@@ -8,7 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from shapecut.errors import JobFileError, LayoutError
-from shapecut.job.job import job_from_text
+from shapecut.job.reading import job_from_text
 from shapecut.layout.along_joists import along_joists
 from shapecut.layout.border_rules import BorderRules, Corners
 from shapecut.layout.edging import BreakerPlace, EdgingRules, lay_edged

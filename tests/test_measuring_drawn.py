@@ -10,7 +10,7 @@ import shapely
 
 from shapecut.capture.cards import our_cards
 from shapecut.errors import JobFileError, TraceError
-from shapecut.job.job import job_from_text
+from shapecut.job.reading import job_from_text
 from shapecut.shape.placement import Placement
 from shapecut.stages.measuring import measure, measure_scans
 from shapecut.survey.view import ScanView

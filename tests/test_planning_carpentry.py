@@ -7,7 +7,9 @@ import pytest
 from shapecut.errors import JobFileError, LayoutError
 from shapecut.findings import Level
 from shapecut.job.boards import Boards, JointTable, JoistTable, SawTable
-from shapecut.job.job import Allowances, StockTable, job_from_text
+from shapecut.job.edges import Allowances
+from shapecut.job.reading import job_from_text
+from shapecut.job.stock import StockTable
 from shapecut.job_folder import plan_into
 from shapecut.layout.rules import RowStart
 from shapecut.shape.outline import Treatment

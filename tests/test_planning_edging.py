@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from shapecut.errors import LayoutError
 from shapecut.job.boards import Boards, JointTable, JoistTable
-from shapecut.job.edges import BorderTable, BreakerTable
-from shapecut.job.job import Allowances, StockTable
+from shapecut.job.edges import Allowances, BorderTable, BreakerTable
+from shapecut.job.stock import StockTable
 from shapecut.shape.polygons import region_polygon
 from shapecut.stages.carpentry import edging_rules
 from shapecut.stages.planning import plan

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from shapecut.capture.photo import read_photo
-from shapecut.job.job import read_job
+from shapecut.job.reading import read_job
 from shapecut.stages.measuring import measure
 from shapecut.stages.surveying import card_set
 from tests.outline_deviation import deviations_mm, rough_placement

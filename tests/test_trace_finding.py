@@ -16,7 +16,7 @@ from shapecut.capture.marks import find_marks
 from shapecut.capture.photo import Photo
 from shapecut.errors import JobFileError, TraceError
 from shapecut.findings import Level
-from shapecut.job.job import job_from_text
+from shapecut.job.reading import job_from_text
 from shapecut.shape.outline import Outline
 from shapecut.survey.survey import Survey
 from shapecut.trace.decisions import Decisions, decided

@@ -10,7 +10,8 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from shapecut.errors import JobFileError, UsageError
-from shapecut.job.job import JOB_FILE, Job, job_from_text
+from shapecut.job.job import Job
+from shapecut.job.reading import JOB_FILE, job_from_text
 from shapecut.papers.folder import whole_file
 
 __all__ = ["BEFORE_FILE", "Edit", "JobStore", "edited"]

@@ -8,7 +8,7 @@ from shapecut.bench.job_store import Edit, JobStore, edited
 from shapecut.bench.making import Making
 from shapecut.bench.scene import finding_values, outline_scene, rows_scene
 from shapecut.errors import ShapecutError, UsageError
-from shapecut.job.job import job_from_text
+from shapecut.job.reading import job_from_text
 from shapecut.job_folder import job_outline, job_rows
 from shapecut.papers.folder import MANIFEST
 from shapecut.stages.planning import treated

@@ -1,4 +1,4 @@
-"""The tables of the job file about the boards' edges: `[border]`, `[[breakers]]`, `[left_long]`."""
+"""The tables of the job file about edges: `[allowances]`, `[border]`, `[[breakers]]`, ...."""
 
 from typing import Annotated, Self
 
@@ -7,7 +7,7 @@ from pydantic import AfterValidator, Field, model_validator
 from shapecut.job.values import Length, PositiveLength, Table, length_field, not_empty
 from shapecut.layout.border_rules import Corners
 
-__all__ = ["BorderTable", "BreakerTable", "LeftLong"]
+__all__ = ["Allowances", "BorderTable", "BreakerTable", "LeftLong"]
 
 LeftLong = PositiveLength
 """How far boards are left long at an edge."""
@@ -54,3 +54,13 @@ class BreakerTable(Table):
 
     measured_from: str = Field(description="the outline edge that it lies parallel to")
     at: PositiveLength = Field(description="from that edge to the middle of the board")
+
+
+class Allowances(Table):
+    """How far the boards stay back from, or reach past, an edge of each treatment."""
+
+    wall: Length = length_field("6 mm", "expansion gap left at walls and posts")
+    covered: Length = length_field("0 mm", "left short under a fascia or trim")
+    exposed: Length = length_field("2 mm", "cut outside the line, to be sanded back to it")
+    overhang: Length = length_field("25 mm", "nosing past the frame")
+    butt: Length | None = Field(None, description="to the next board; the board gap if left out")

@@ -11,8 +11,7 @@ from shapecut.job.boards import (
     SawTable,
     SeasoningTable,
 )
-from shapecut.job.edges import BorderTable, BreakerTable
-from shapecut.job.job import Allowances
+from shapecut.job.edges import Allowances, BorderTable, BreakerTable
 from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.edging import BreakerPlace, EdgingRules
 from shapecut.layout.joints import JointPattern, JointRules

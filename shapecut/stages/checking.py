@@ -6,7 +6,8 @@ from pathlib import Path
 from shapecut.capture.photo import read_photo
 from shapecut.errors import JobFileError
 from shapecut.findings import Level
-from shapecut.job.job import JOB_FILE, Cards, read_job
+from shapecut.job.cards import Cards
+from shapecut.job.reading import JOB_FILE, read_job
 from shapecut.job.reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
 from shapecut.stages.surveying import Seen, Surveyed, card_set, card_tapes, see_cards, survey_seen

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from shapecut.job.boards import Boards
-from shapecut.job.job import StockTable
+from shapecut.job.stock import StockTable
 from shapecut.layout.layout import Piece
 from shapecut.stock.blanks import blank_of, turns_of
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock

@@ -9,7 +9,9 @@ from dataclasses import dataclass, field, replace
 from shapecut.errors import JobFileError, LayoutError, ShapecutError
 from shapecut.findings import Finding
 from shapecut.job.boards import Boards, JointTable, JoistTable, SawTable
-from shapecut.job.job import OTHERS, Allowances, StockTable
+from shapecut.job.edges import Allowances
+from shapecut.job.job import OTHERS
+from shapecut.job.stock import StockTable
 from shapecut.layout.along_joists import along_joists
 from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.edging import Edging, EdgingRules, lay_edged

@@ -20,7 +20,7 @@ from shapecut.capture.originals import original_findings, refuse_twins
 from shapecut.capture.photo import Photo
 from shapecut.capture.sighting import Sighting
 from shapecut.findings import Finding
-from shapecut.job.job import Cards
+from shapecut.job.cards import Cards
 from shapecut.job.reference import Reference
 from shapecut.progress import Report, quiet, side_by_side
 from shapecut.stages.references import pointed_at

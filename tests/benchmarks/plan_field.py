@@ -9,8 +9,9 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from shapecut.job.boards import Boards, JointTable, JoistTable
+from shapecut.job.edges import Allowances
 from shapecut.job.fittings import FasciaTable, FastenerTable
-from shapecut.job.job import Allowances, StockTable
+from shapecut.job.stock import StockTable
 from shapecut.layout.border_rules import BorderRules
 from shapecut.layout.edging import EdgingRules
 from shapecut.shape.curves import Line

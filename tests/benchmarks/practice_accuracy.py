@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from shapecut.capture.photo import read_photo
 from shapecut.errors import ShapecutError
-from shapecut.job.job import read_job
+from shapecut.job.reading import read_job
 from shapecut.shape.outline import Outline
 from shapecut.stages.measuring import Measured, measure
 from shapecut.stages.surveying import card_set
