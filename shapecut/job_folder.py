@@ -48,8 +48,10 @@ from shapecut.trace.template_tapes import TemplateTape
 from shapecut.units import LengthStyle
 
 __all__ = [
+    "job_decisions",
     "job_outline",
     "job_rows",
+    "job_traced",
     "make_into",
     "make_run",
     "measure_into",
@@ -237,14 +239,12 @@ def job_rows(job: Job, given: GivenOutline) -> Layout:
     )
 
 
-def _refuse_over_job(folder: Path, out: Path) -> None:
-    """A result never takes the place of the job it is made from."""
-    job, result = folder.resolve(), out.resolve()
-    if result == job or result in job.parents:
-        raise UsageError(f"{out} holds the job itself: name a folder inside it, or elsewhere.")
+def job_traced(folder: Path, job: Job, report: Report = quiet) -> Measured:
+    """Measure a job's template as its pictures show it, the person's decisions left out.
 
-
-def _measured(folder: Path, job: Job, report: Report) -> Measured:
+    Raises:
+        ShapecutError: Whatever is wrong with the pictures.
+    """
     template = job.template
     cards = card_set(job.cards)
     report("reading the pictures")
@@ -255,7 +255,7 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
             cards,
             shown=template.shown,
             reference=job.reference,
-            decisions=_decisions(job),
+            decisions=None,
             report=report,
         )
     return measure(
@@ -270,14 +270,25 @@ def _measured(folder: Path, job: Job, report: Report) -> Measured:
             TemplateTape(*tape.between, tape.length, tape.u) for tape in template.tapes
         ],
         calibrated=read_camera(folder / template.camera) if template.camera else None,
-        decisions=_decisions(job),
+        decisions=None,
         report=report,
     )
 
 
-def _decisions(job: Job) -> Decisions:
+def job_decisions(job: Job) -> Decisions:
     """What the job decides about the traced outline."""
     return Decisions(tuple(table.correction for table in job.corrections), job.template.regular)
+
+
+def _measured(folder: Path, job: Job, report: Report) -> Measured:
+    return job_traced(folder, job, report).decided(job_decisions(job))
+
+
+def _refuse_over_job(folder: Path, out: Path) -> None:
+    """A result never takes the place of the job it is made from."""
+    job, result = folder.resolve(), out.resolve()
+    if result == job or result in job.parents:
+        raise UsageError(f"{out} holds the job itself: name a folder inside it, or elsewhere.")
 
 
 def _given(folder: Path, job: Job, path: Path | None) -> GivenOutline:

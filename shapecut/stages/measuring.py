@@ -56,6 +56,14 @@ class Measured:
         """What a fitter must know about the measurement."""
         return self.survey.findings + self.traced.findings
 
+    def decided(self, decisions: Decisions) -> "Measured":
+        """The same as a person decides about it; it was left as traced before.
+
+        Raises:
+            TraceError: If a decision names what is not there, or leaves no outline.
+        """
+        return replace(self, traced=decided(self.traced, decisions))
+
 
 def measure(
     photos: Sequence[Photo],
@@ -68,7 +76,7 @@ def measure(
     tapes: Sequence[Tape] = (),
     template_tapes: Sequence[TemplateTape] = (),
     calibrated: CalibratedCamera | None = None,
-    decisions: Decisions = NO_DECISIONS,
+    decisions: Decisions | None = NO_DECISIONS,
     report: Report = quiet,
 ) -> Measured:
     """Measure a template from photographs of it among reference cards.
@@ -83,7 +91,8 @@ def measure(
         tapes: Distances taped between cards.
         template_tapes: Distances taped over the template, between corners of the level outline.
         calibrated: The camera of all photographs, where it was calibrated before.
-        decisions: What the person decides about the outline, by the names of its edges.
+        decisions: What the person decides about the outline, by the names of its edges; None leaves
+            it as traced, for `Measured.decided`.
         report: Called with a few words before each step.
 
     Returns:
@@ -107,7 +116,8 @@ def measure(
     slab = (Slab.beside_cards if beside else Slab.under_cards)(thickness_mm)
     measured = _traced(photos, surveyed.survey, surveyed.sightings, slab, shown, report)
     survey, traced = scaled_by_tapes(measured.survey, measured.traced, template_tapes)
-    return replace(measured, survey=survey, traced=decided(traced, decisions))
+    measured = replace(measured, survey=survey, traced=traced)
+    return measured if decisions is None else measured.decided(decisions)
 
 
 def measure_scans(
@@ -116,7 +126,7 @@ def measure_scans(
     *,
     shown: ShownAs | None = None,
     reference: Reference | None = None,
-    decisions: Decisions = NO_DECISIONS,
+    decisions: Decisions | None = NO_DECISIONS,
     report: Report = quiet,
 ) -> Measured:
     """Measure a flat template from a scan of it, or from several that overlap.
@@ -126,7 +136,8 @@ def measure_scans(
         cards: The cards that may lie there; without any the scans' dpi are believed.
         shown: What the outline follows; a template's silhouette when not given.
         reference: Points that two scans show.
-        decisions: What the person decides about the outline, by the names of its edges.
+        decisions: What the person decides about the outline, by the names of its edges; None leaves
+            it as traced, for `Measured.decided`.
         report: Called with a few words before each step.
 
     Raises:
@@ -143,7 +154,7 @@ def measure_scans(
     findings = tuple(finding for of_scan in found for finding in of_scan.findings)
     survey = replace(survey, findings=findings + survey.findings)
     measured = _traced(scans, survey, marks, Slab.beside_cards(0.0), shown or ShownAs(), report)
-    return replace(measured, traced=decided(measured.traced, decisions))
+    return measured if decisions is None else measured.decided(decisions)
 
 
 def _traced(
