@@ -68,7 +68,8 @@ def staggered(rows: Sequence[JointedRow], *, offset: float) -> Stagger | int:
     Returns:
         The joints; or the index of a row for which no way was found that goes with those before.
     """
-    choices = [_row_choices(row) for row in rows]
+    of_alike = {row: _row_choices(row) for row in set(rows)}
+    choices = [of_alike[row] for row in rows]
     cheapest = [
         [way for way in of_row if _cost(row, way) == _cost(row, of_row[0])]
         for row, of_row in zip(rows, choices, strict=True)
