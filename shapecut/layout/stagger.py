@@ -7,9 +7,9 @@ Glossary:
     chain: a way for each row.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice, product
+from itertools import islice, pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,17 +68,13 @@ def staggered(rows: Sequence[JointedRow], *, offset: float) -> Stagger | int:
     Returns:
         The joints; or the index of a row for which no way was found that goes with those before.
     """
-    of_alike = {row: _row_choices(row) for row in set(rows)}
-    choices = [of_alike[row] for row in rows]
-    cheapest = [
-        [way for way in of_row if _cost(row, way) == _cost(row, of_row[0])]
-        for row, of_row in zip(rows, choices, strict=True)
-    ]
+    choices = {row: _row_choices(row) for row in set(rows)}
+    cheapest = {row: _cheapest(row, of_row) for row, of_row in choices.items()}
     found = _best_chain(rows, cheapest, offset)
     if isinstance(found, Stagger):
         return found
     found = _best_chain(rows, choices, offset)
-    if all(len(of_row) < MOST_CHOICES for of_row in choices):
+    if all(len(of_row) < MOST_CHOICES for of_row in choices.values()):
         return found
     other = _one_after_another(rows, offset)
     ways = [way for way in (found, other) if isinstance(way, Stagger)]
@@ -111,29 +107,39 @@ def _row_choices(row: JointedRow) -> list[_Way]:
     return sorted(together, key=lambda way: (_cost(row, way), _unevenness(row, way)))
 
 
+def _cheapest(row: JointedRow, ways: Sequence[_Way]) -> list[_Way]:
+    """Those that cost no more than the first."""
+    least = _cost(row, ways[0])
+    return [way for way in ways if _cost(row, way) == least]
+
+
 def _unevenness(row: JointedRow, way: _Way) -> float:
     parts = (row.parts(stretch, choice) for stretch, choice in zip(row.stretches, way, strict=True))
     return sum(max(of_stretch) - min(of_stretch) for of_stretch in parts)
 
 
 def _best_chain(
-    rows: Sequence[JointedRow], choices: Sequence[Sequence[_Way]], offset: float
+    rows: Sequence[JointedRow], choices: Mapping[JointedRow, Sequence[_Way]], offset: float
 ) -> Stagger | int:
     """See `staggered`; proved among these choices."""
-    cost = _costs(rows[0], choices[0])
+    costs = {row: _costs(row, ways) for row, ways in choices.items()}
+    clash = {
+        (before, row): _clashes((before, row), (choices[before], choices[row]), offset)
+        for before, row in set(pairwise(rows))
+    }
+    cost = costs[rows[0]]
     came_from: list[NDArray[np.int64]] = []
-    for number in range(1, len(rows)):
-        clash = _clashes(rows, choices, number, offset)
-        reached = np.where(clash, np.inf, cost[:, None])
+    for number, pair in enumerate(pairwise(rows), start=1):
+        reached = np.where(clash[pair], np.inf, cost[:, None])
         came_from.append(np.argmin(reached, axis=0))
-        cost = reached.min(axis=0) + _costs(rows[number], choices[number])
+        cost = reached.min(axis=0) + costs[rows[number]]
         if not np.isfinite(cost).any():
             return number
     taken = [int(np.argmin(cost))]
     for step in reversed(came_from):
         taken.append(int(step[taken[-1]]))
-    ways = zip(choices, reversed(taken), strict=True)
-    return Stagger(tuple(of_row[index] for of_row, index in ways), proved=True)
+    ways = zip(rows, reversed(taken), strict=True)
+    return Stagger(tuple(choices[row][index] for row, index in ways), proved=True)
 
 
 def _costs(row: JointedRow, choices: Sequence[_Way]) -> NDArray[np.float64]:
@@ -143,13 +149,15 @@ def _costs(row: JointedRow, choices: Sequence[_Way]) -> NDArray[np.float64]:
 
 
 def _clashes(
-    rows: Sequence[JointedRow], choices: Sequence[Sequence[_Way]], number: int, offset: float
+    rows: tuple[JointedRow, JointedRow],
+    choices: tuple[Sequence[_Way], Sequence[_Way]],
+    offset: float,
 ) -> NDArray[np.bool_]:
-    """(A, B) whether choices of the row before and of a row have joints too near to each other."""
-    before, row = rows[number - 1], rows[number]
+    """(A, B) whether choices of a row and of the next have joints too near to each other."""
+    (before, row), (first, second) = rows, choices
     near = np.abs(np.subtract.outer(before.places, row.places)) < offset - _SAME_PLACE_MM
-    first = _taken(before, choices[number - 1])
-    return np.asarray(first @ near.astype(np.float32) @ _taken(row, choices[number]).T > 0)
+    taken = _taken(before, first) @ near.astype(np.float32)
+    return np.asarray(taken @ _taken(row, second).T > 0)
 
 
 def _taken(row: JointedRow, choices: Sequence[_Way]) -> NDArray[np.float32]:
