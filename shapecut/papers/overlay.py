@@ -8,11 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.capture.photo import Photo
+from shapecut.papers.edge_bands import band_enlargement, band_round
 from shapecut.papers.edge_points import points_beside
-from shapecut.papers.length_uncertainty import COVERAGE
 from shapecut.progress import side_by_side
-from shapecut.shape.curves import Curve
-from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline, whole_name
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import View
@@ -28,13 +26,6 @@ POINT_SPACING_MM = 10.0
 """Edges are drawn through points this close."""
 
 SUBPIXEL_BITS = 4
-
-WIDEST_BAND = 0.02
-"""Half the band of the least sure edge, as it is drawn, is no more than this share of the longest
-straight distance along or across the outline."""
-
-ENLARGED = (200, 100, 50, 20, 10, 5, 2, 1)
-"""How many times wider than they are bands may be drawn."""
 
 BAND_COVERS = 0.45
 """How much of the photograph a band hides."""
@@ -75,7 +66,7 @@ def overlays(
         One for each view, in order.
     """
     share = largest_bytes // len(survey.views)
-    enlarged = _enlarged(outline)
+    enlarged = band_enlargement(outline)
 
     def drawn_over(view: View) -> Overlay:
         photo = photos[view.photo]
@@ -87,16 +78,6 @@ def overlays(
         return Overlay(photo.name, data, enlarged)
 
     return tuple(side_by_side(drawn_over, survey.views))
-
-
-def _enlarged(outline: Outline) -> int | None:
-    """By how much bands are drawn wider, so that the widest is seen and none hides too much."""
-    worst = max((edge.u_mm or 0.0 for edge in outline.edges), default=0.0)
-    if not worst:
-        return None
-    left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
-    widest = WIDEST_BAND * max(right - left, high - low)
-    return next((by for by in ENLARGED if by * COVERAGE * worst <= widest), 1)
 
 
 def _drawn(
@@ -112,7 +93,10 @@ def _drawn(
     size = (round(width * scale), round(height * scale))
     pixels = np.asarray(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
     _draw_bands(pixels, view, outline, height_mm, scale, enlarged)
-    seen = {edge.name: _seen(view, edge.curve, height_mm, scale) for edge in outline.edges}
+    seen = {
+        edge.name: _seen(view, points_beside(edge.curve, 0.0, POINT_SPACING_MM), height_mm, scale)
+        for edge in outline.edges
+    }
     for colour, thickness in ((RIM, 5), (LINE, 2)):
         for points in seen.values():
             fixed = np.round(points * 2**SUBPIXEL_BITS).astype(np.int32)
@@ -138,19 +122,18 @@ def _draw_bands(
     """Lighten the picture round every edge as far as it may lie off, so many times enlarged."""
     covered = pixels.copy()
     for edge in outline.edges:
-        aside = enlarged * COVERAGE * (edge.u_mm or 0.0)
-        if aside:
-            one, other = (_seen(view, edge.curve, height_mm, scale, by) for by in (aside, -aside))
-            rim = np.round(np.vstack([one, other[::-1]]) * 2**SUBPIXEL_BITS).astype(np.int32)
+        band = band_round(edge, enlarged, POINT_SPACING_MM)
+        if band is not None:
+            seen = _seen(view, band, height_mm, scale)
+            rim = np.round(seen * 2**SUBPIXEL_BITS).astype(np.int32)
             cv2.fillPoly(covered, [rim], RIM, cv2.LINE_AA, SUBPIXEL_BITS)
     cv2.addWeighted(covered, BAND_COVERS, pixels, 1 - BAND_COVERS, 0.0, dst=pixels)
 
 
 def _seen(
-    view: View, curve: Curve, height_mm: float, scale: float, aside_mm: float = 0.0
+    view: View, points: NDArray[np.float64], height_mm: float, scale: float
 ) -> NDArray[np.float64]:
-    """(N, 2) pixels of the reduced picture along a curve, or so far to the left of it."""
-    points = points_beside(curve, aside_mm, POINT_SPACING_MM)
+    """(N, 2) pixels of the reduced picture that show (N, 2) places in the plane."""
     places = np.column_stack([points, np.full(len(points), height_mm)])
     # Pixel centres are whole numbers in both pictures, hence the halves.
     return np.asarray((view.px_from_mm(places) + 0.5) * scale - 0.5)
