@@ -50,7 +50,7 @@ class Commands(click.Group):
         try:
             return super().invoke(ctx)
         except ShapecutError as error:
-            raise Fault(str(error), error.exit_code) from None
+            raise Fault(f"{error} [{error.code}]", error.exit_code) from None
         except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
             raise
         except Exception as error:

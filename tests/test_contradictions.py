@@ -81,7 +81,7 @@ CASES = {
     ),
     "a size of no standard": (
         ('width = "140 mm"', 'size = "0x0"'),
-        "state the board's real width and thickness instead.\n",
+        "state the board's real width and thickness instead.",
     ),
 }
 
