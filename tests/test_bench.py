@@ -74,9 +74,13 @@ def change(server, *edits):
     return call(server, "change", edits=[list(edit) for edit in edits])
 
 
+def progress(server, step):
+    return json.loads(ask(server, "GET", "/call/progress")[2])[step]
+
+
 def made(server):
     """Wait for the papers; how it ended."""
-    while (now := json.loads(ask(server, "GET", "/call/progress")[2]))["state"] == "running":
+    while (now := progress(server, "make"))["state"] == "running":
         time.sleep(0.05)
     return now["state"]
 
@@ -194,7 +198,7 @@ def test_twenty_clients_at_once_are_all_answered(server, folder):
 def test_errors_say_nothing_of_the_machine(server, folder):
     (folder / "outline.json").unlink()
     shown = json.loads(ask(server, "GET", "/call/job")[2])
-    assert "outline.json" in shown["wrong"]
+    assert "outline.json" in shown["outline"]["wrong"]
     assert str(folder) not in json.dumps(shown)
 
 
@@ -254,7 +258,7 @@ def test_trying_shows_other_rows_and_writes_nothing(server, folder):
     shown = json.loads(ask(server, "GET", "/call/job")[2])
     status, tried = call(server, "try", edits=[["boards", "start", "60 mm from E6"]])
     assert status == 200
-    assert tried["laid"]["pieces"] != shown["laid"]["pieces"]
+    assert tried["pieces"] != shown["rows"]["pieces"]
     assert (folder / "job.toml").read_bytes() == first
 
 
@@ -276,9 +280,9 @@ def without_dates(data):
 
 def test_the_papers_are_those_of_the_command_line(server, folder, tmp_path):
     change(server, ("boards", "start", "60 mm from E6"), ("edges", "E3", "exposed"))
-    assert call(server, "make")[0] == 200
+    assert call(server, "start", step="make")[0] == 200
     assert made(server) == "done"
-    names = json.loads(ask(server, "GET", "/call/job")[2])["papers"]
+    names = json.loads(ask(server, "GET", "/call/job")[2])["papers"]["names"]
     status, headers, dxf = ask(server, "GET", f"/paper/{names.index('boards.dxf')}")
     assert status == 200
     assert headers["Content-Disposition"].startswith("attachment")
@@ -291,14 +295,14 @@ def test_the_papers_are_those_of_the_command_line(server, folder, tmp_path):
 
 
 def test_a_stopped_step_leaves_the_former_papers(server, folder):
-    call(server, "make")
+    call(server, "start", step="make")
     assert made(server) == "done"
     before = (folder / "cut" / "report.html").read_bytes()
     change(server, ("boards", "thickness", "27 mm"))
-    call(server, "make")
-    while json.loads(ask(server, "GET", "/call/progress")[2])["words"] == "starting":
+    call(server, "start", step="make")
+    while progress(server, "make")["words"] == "starting":
         time.sleep(0.01)
-    assert call(server, "stop")[1]["state"] == "stopped"
+    assert call(server, "stop", step="make")[1]["make"]["state"] == "stopped"
     assert (folder / "cut" / "report.html").read_bytes() == before
     assert {path.name for path in folder.iterdir()} == {
         "cut", "job.toml", BEFORE_FILE, "outline.json",

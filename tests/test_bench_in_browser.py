@@ -65,7 +65,7 @@ def opened(chromium, server: BenchServer):  # noqa: F811
             ),
         )
         page.goto(server.gate.address)
-        page.wait_for_selector(".piece")
+        page.wait_for_selector(".piece", state="attached")
         pages.append(page)
         return page
 
@@ -87,20 +87,29 @@ def until(page, true, given=None):
 
 
 def tab_to(page, name):
-    """Press Tab until the field of that name is reached."""
+    """Press Tab until the field of that name, or the link to that step, is reached."""
     page.wait_for_timeout(200)  # what was changed before is shown again first
     for _ in range(200):
         page.keyboard.press("Tab")
-        if page.evaluate("document.activeElement.id") == name:
+        if page.evaluate("document.activeElement.id || document.activeElement.hash") == name:
             return
     raise AssertionError(f"{name} cannot be reached by Tab")
 
 
+def step_to(page, step):
+    """Go to a step by keyboard."""
+    tab_to(page, f"#{step}")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(f"[data-step={step}]:not([hidden])")
+
+
 def test_a_whole_sitting_by_keyboard_makes_the_command_lines_drawing(opened, folder, tmp_path):  # noqa: F811
     page = opened()
+    step_to(page, "edges")
     tab_to(page, "edge-E4")
     page.keyboard.press("ArrowDown")  # from covered to exposed
     page.wait_for_selector(".edge.exposed[data-drawn=E4]", state="attached")
+    step_to(page, "boards")
     tab_to(page, "boards-gap")
     page.keyboard.press("Control+A")
     page.keyboard.type("6 mm")
@@ -111,9 +120,10 @@ def test_a_whole_sitting_by_keyboard_makes_the_command_lines_drawing(opened, fol
     tab_to(page, "start-at")
     page.keyboard.press("PageUp")
     until(page, "document.getElementById('start-at').value > 0")
-    tab_to(page, "make")
+    step_to(page, "papers")
+    tab_to(page, "make-start")
     page.keyboard.press("Enter")
-    page.wait_for_selector("#papers a", timeout=60_000)
+    page.wait_for_selector("#paper-list a", timeout=60_000)
     with page.expect_download() as saved:
         page.get_by_role("link", name="boards.dxf", exact=True).press("Enter")
 
@@ -135,6 +145,7 @@ def test_pointing_at_an_edge_leads_to_its_choice(opened):
 
 def test_rows_follow_the_drag_and_undo_brings_them_back(opened, folder):  # noqa: F811
     page = opened()
+    step_to(page, "boards")
     page.locator("#start-rule").select_option("E6")
     page.wait_for_selector("#start-at")
     first = page.locator(".piece").nth(3)
@@ -155,27 +166,33 @@ def test_rows_follow_the_drag_and_undo_brings_them_back(opened, folder):  # noqa
 
 def test_a_mistake_is_said_and_the_field_is_as_it_was(opened):
     page = opened()
+    step_to(page, "boards")
     page.locator("#boards-gap").fill("900 mm")
     page.locator("#boards-gap").press("Tab")
     until(page, "document.getElementById('wrong').textContent.includes('900 mm')")
     assert page.locator("#boards-gap").input_value() == "5 mm"
 
 
+STEPS = ["photographs", "outline", "edges", "boards", "supports", "buy", "papers"]
+
+
 @pytest.mark.parametrize("size", SIZES)
-def test_axe_core_objects_to_nothing(opened, size):
+def test_axe_core_objects_to_no_step_and_none_scrolls_sideways(opened, size):
+    page = opened(size)
+    for step in STEPS:
+        page.goto(f"{page.url.split('#')[0]}#{step}")
+        page.wait_for_selector(f"[data-step={step}]:not([hidden])")
+        assert page.evaluate("document.documentElement.scrollWidth") == SIZES[size][0], step
+        assert violations(page) == [], step
+
+
+def violations(page):
+    """What axe-core objects to; skips the test where it is not installed."""
     axe = axe_source()
     if not axe:
         pytest.skip("axe-core is not installed")
-    page = opened(size)
     page.evaluate(axe.read_text("utf-8"))
-    found = page.evaluate(
+    return page.evaluate(
         "axe.run(document, {rules: {'target-size': {enabled: true}}}).then(found => "
         "found.violations.map(one => [one.id, one.nodes.map(node => node.html)]))"
     )
-    assert found == []
-
-
-@pytest.mark.parametrize("size", SIZES)
-def test_the_page_scrolls_down_and_not_sideways(opened, size):
-    width = opened(size).evaluate("document.documentElement.scrollWidth")
-    assert width == SIZES[size][0]

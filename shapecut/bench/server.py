@@ -1,11 +1,9 @@
 """The bench's server: 127.0.0.1 only, every request through the gate, sizes and times limited."""
 
-import io
 import json
 import sys
 import time
 import traceback
-import zipfile
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from importlib.resources import files
@@ -137,7 +135,7 @@ class _Handler(BaseHTTPRequestHandler):
             self._check_call(changes=False)
             self._send_values(HTTPStatus.OK, self._read(path.removeprefix("/call/")))
         elif path == "/papers.zip":
-            self._send_paper(self._zipped(), "papers.zip")
+            self._send_paper(self.server.sitting.papers.zipped(), "papers.zip")
         elif path.startswith("/paper/"):
             self._send_numbered(path.removeprefix("/paper/"))
         else:
@@ -204,20 +202,13 @@ class _Handler(BaseHTTPRequestHandler):
         self._send(HTTPStatus.OK, data, {"Content-Type": kind})
 
     def _send_numbered(self, number: str) -> None:
-        papers = self.server.sitting.papers()
+        papers = self.server.sitting.papers.files()
         if not (number.isascii() and number.isdigit() and len(number) < 6):
             raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
         if int(number) >= len(papers):
             raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
         path = papers[int(number)]
         self._send_paper(path.read_bytes(), path.name)
-
-    def _zipped(self) -> bytes:
-        made, stream = self.server.sitting.folder / "cut", io.BytesIO()
-        with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
-            for path in self.server.sitting.papers():
-                archive.write(path, path.relative_to(made).as_posix())
-        return stream.getvalue()
 
     def _send_paper(self, data: bytes, name: str) -> None:
         """Papers are always saved, never opened within the bench."""

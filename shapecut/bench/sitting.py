@@ -1,28 +1,25 @@
-"""One job at the bench: what its page shows and what its page can ask for."""
+"""One job at the bench: its steps, what the page shows of them and what it can ask for."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
-from shapecut.bench.job_store import Edit, JobStore, edited
-from shapecut.bench.making import Making
-from shapecut.bench.scene import finding_values, outline_scene, rows_scene
+from shapecut.bench.changes import Changes
+from shapecut.bench.desk import Call, Desk, Step, Values
+from shapecut.bench.long_step import LongStep
+from shapecut.bench.outline import OutlineStep
+from shapecut.bench.papers import PapersStep
+from shapecut.bench.rows import Rows
 from shapecut.errors import ShapecutError, UsageError
-from shapecut.job.reading import job_from_text
-from shapecut.job_folder import job_outline, job_rows
-from shapecut.papers.folder import MANIFEST
-from shapecut.stages.planning import treated
+from shapecut.job.job import Job
 
 __all__ = ["Sitting"]
 
-Values = dict[str, Any]
-
-MOST_EDITS = 50
-"""Edits of one call."""
+TABLES = ("template", "cards", "edges", "boards", "joists", "joints", "papers")
+"""Of the job file, whose values the page shows as they stand there."""
 
 
 class Sitting:
-    """A job folder, its changes, and what is made from it."""
+    """A job folder and the steps that lead from its photographs to its papers."""
 
     def __init__(self, folder: Path) -> None:
         """Open a job folder.
@@ -30,17 +27,14 @@ class Sitting:
         Raises:
             JobFileError: If it has no job file.
         """
-        self.folder = folder.resolve()
-        self._store = JobStore(self.folder)
-        self._making = Making(self.folder)
-        self._calls: dict[str, Callable[[Values], Values]] = {
-            "change": self._change,
-            "try": self._try,
-            "undo": self._undo,
-            "redo": self._redo,
-            "make": self._make,
-            "stop": self._stop,
-        }
+        self._desk = Desk(folder)
+        self.papers = PapersStep(self._desk)
+        self._steps: tuple[Step, ...] = (OutlineStep(self._desk), Rows(self._desk), self.papers)
+        self._calls: dict[str, Call] = {
+            **Changes(self._desk).calls, "start": self._start, "stop": self._stop
+        }  # fmt: skip
+        for step in self._steps:
+            self._calls |= step.calls
 
     def call(self, name: str, values: Values) -> Values | None:
         """Do what the page asks; None if there is no such thing.
@@ -49,97 +43,65 @@ class Sitting:
             ShapecutError: If it cannot be done.
         """
         asked = self._calls.get(name)
-        return asked(values) if asked else None
+        if asked is None:
+            return None
+        answer = asked(values)
+        return self.shown() if answer is None else answer
 
     def shown(self) -> Values:
-        """All that the page shows.
-
-        Mistakes in the job file and boards that cannot be laid are part of it.
-        """
+        """All that the page shows; of a step that cannot be shown, why not."""
+        store = self._desk.store
         values: Values = {
-            "undo": self._store.can_undo,
-            "redo": self._store.can_redo,
+            "undo": store.can_undo,
+            "redo": store.can_redo,
             "tables": {},
-            "making": self.progress(),
-            "papers": [path.relative_to(self.folder / "cut").as_posix() for path in self.papers()],
+            "progress": self.progress(),
         }
         try:
-            tables = ("edges", "boards", "joists", "joints")
-            values["tables"] = {table: self._store.raw(table) for table in tables}
-            job = self._store.job
-            values["title"] = job.title
-            given = job_outline(self.folder, job)
-            values["outline"] = outline_scene(treated(given.outline, job.edges))
-            values["of_outline"] = finding_values(given.findings)
-            values["laid"] = rows_scene(job_rows(job, given))
+            values["tables"] = {table: store.raw(table) for table in TABLES}
+            job = store.job
         except ShapecutError as error:
-            values["wrong"] = self.plainly(error)
-        return values
+            return values | {"wrong": self.plainly(error)}
+        steps = {step.name: self._shown(step, job) for step in self._steps}
+        return values | {"title": job.title} | steps
 
     def progress(self) -> Values:
-        """How far the papers are."""
-        progress = self._making.progress
-        words = progress.words.replace(str(self.folder), "the job")
-        return {"state": progress.state.value, "words": words}
-
-    def papers(self) -> list[Path]:
-        """The files made, as the result's own list names them."""
-        made = self.folder / "cut"
-        listed = made / MANIFEST
-        if not listed.is_file():
-            return []
-        paths = [made / name for name in listed.read_text("utf-8").splitlines()]
-        return [path for path in paths if path.is_file() and path.resolve().is_relative_to(made)]
+        """How far each long step is."""
+        return {name: self._told(step) for name, step in self._long_steps.items()}
 
     def plainly(self, error: ShapecutError) -> str:
         """An error's sentence, without the places of this machine's disk."""
-        return str(error).replace(f"{self.folder}/", "").replace(str(self.folder), "the job")
+        return self._desk.plainly(error)
 
     def close(self) -> None:
         """Stop what is under way."""
-        self._making.stop()
+        for step in self._long_steps.values():
+            step.stop()
 
-    def _change(self, values: Values) -> Values:
-        self._store.change(_edits(values))
-        return self.shown()
+    @property
+    def _long_steps(self) -> Mapping[str, LongStep]:
+        return {name: one for step in self._steps for name, one in step.long_steps.items()}
 
-    def _try(self, values: Values) -> Values:
-        """The rows as they would be; nothing is written."""
-        job = job_from_text(edited(self._store.text, _edits(values)))
-        return {"laid": rows_scene(job_rows(job, job_outline(self.folder, job)))}
+    def _shown(self, step: Step, job: Job) -> Values:
+        try:
+            return step.shown(job)
+        except ShapecutError as error:
+            return {"wrong": self.plainly(error)}
 
-    def _undo(self, _: Values) -> Values:
-        self._store.undo()
-        return self.shown()
+    def _told(self, step: LongStep) -> Values:
+        progress = step.progress
+        return {"state": progress.state.value, "words": self._desk.plainly(progress.words)}
 
-    def _redo(self, _: Values) -> Values:
-        self._store.redo()
-        return self.shown()
-
-    def _make(self, _: Values) -> Values:
-        self._making.start()
+    def _start(self, values: Values) -> Values:
+        self._named(values).start()
         return self.progress()
 
-    def _stop(self, _: Values) -> Values:
-        self._making.stop()
+    def _stop(self, values: Values) -> Values:
+        self._named(values).stop()
         return self.progress()
 
-
-def _edits(values: Values) -> Sequence[Edit]:
-    """The edits of a call, checked.
-
-    Raises:
-        UsageError: If they are none.
-    """
-    given = values.get("edits")
-    if not isinstance(given, list) or len(given) > MOST_EDITS:
-        raise UsageError(f"A change has a list of at most {MOST_EDITS} edits.")
-    edits = []
-    for one in given:
-        parts = one if isinstance(one, list) else []
-        if len(parts) != 3 or not all(isinstance(part, str) for part in parts[:2]):
-            raise UsageError("An edit is a table, a key and a value.")
-        if not isinstance(parts[2], str | None):
-            raise UsageError("A value is text, or nothing to take it away.")
-        edits.append(Edit(*parts))
-    return edits
+    def _named(self, values: Values) -> LongStep:
+        step = self._long_steps.get(str(values.get("step")))
+        if step is None:
+            raise UsageError("There is no such step.")
+        return step

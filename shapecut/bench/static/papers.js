@@ -1,10 +1,10 @@
-// The long step: making all papers, with its progress, a cancel, and what came of it.
+// The step of the papers: made, then saved one by one or all together.
 
-import { call, read } from "./talk.js";
+import { longStep } from "./long_step.js";
+import { onShown } from "./sitting.js";
+import { brief } from "./steps.js";
 
-const [make, stop, progress, list] =
-  ["make", "stop", "progress", "papers"].map(id => document.getElementById(id));
-const WORDS = { idle: "", stopped: "Cancelled: the former papers are as they were." };
+const list = document.getElementById("paper-list");
 
 function paper(name, address) {
   const item = document.createElement("li");
@@ -14,31 +14,11 @@ function paper(name, address) {
   return item;
 }
 
-export function showPapers({ making, papers }) {
-  showProgress(making);
+longStep("make", { done: "Made.", stopped: "Cancelled: the former papers are as they were." });
+onShown(({ papers }) => {
+  const names = papers?.names ?? [];
   list.replaceChildren(
-    ...papers.length ? [paper("all of them (papers.zip)", "/papers.zip")] : [],
-    ...papers.map((name, number) => paper(name, `/paper/${number}`)));
-}
-
-function showProgress({ state, words }) {
-  const running = state === "running";
-  make.disabled = running;
-  stop.disabled = !running;
-  progress.textContent = running ? `${words} …` : WORDS[state] ?? words;
-}
-
-async function follow() {
-  for (;;) {
-    const now = await read("progress");
-    showProgress(now);
-    if (now.state !== "running") break;
-    await new Promise(done => setTimeout(done, 300));
-  }
-  showPapers(await read("job"));
-}
-
-export function listenForPapers(tell) {
-  make.addEventListener("click", () => call("make").then(follow).catch(tell));
-  stop.addEventListener("click", () => call("stop").then(showProgress).catch(tell));
-}
+    ...names.length ? [paper("all of them (papers.zip)", "/papers.zip")] : [],
+    ...names.map((name, number) => paper(name, `/paper/${number}`)));
+  brief("papers", names.length ? `${names.length} files` : "");
+});

@@ -1,24 +1,27 @@
-"""The long step: everything of a job made in a process of its own, which can be stopped.
-
-The process writes the result's folder whole or not at all; stopped, it leaves the former one.
-"""
+"""A long step in a process of its own, which can be stopped."""
 
 import multiprocessing
 import signal
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from threading import Lock, Thread
+from typing import Any
 
 from shapecut.errors import ShapecutError
+from shapecut.progress import Report
 
-__all__ = ["Making", "Progress", "State"]
+__all__ = ["LongStep", "Progress", "State", "Work"]
 
 STOPPING_S = 5.0
 """A process that does not stop within this time when asked to is ended."""
+
+Work = Callable[[Path, Report], Any]
+"""Works on a job folder, reports, and returns what the page is shown; named in its module."""
 
 
 class State(StrEnum):
@@ -33,18 +36,19 @@ class State(StrEnum):
 
 @dataclass(frozen=True)
 class Progress:
-    """How far a step is, and in words what it does or what went wrong."""
+    """How far a step is, in words what it does or what went wrong, and what came of it."""
 
     state: State = State.IDLE
     words: str = ""
+    result: Any = None
 
 
-class Making:
-    """Makes a job into its folder `cut`, one at a time."""
+class LongStep:
+    """Works on a job folder, one run at a time."""
 
-    def __init__(self, folder: Path) -> None:
-        """Nothing is made yet."""
-        self._folder = folder
+    def __init__(self, folder: Path, work: Work) -> None:
+        """Nothing is under way yet."""
+        self._folder, self._work = folder, work
         self._lock = Lock()
         self._progress = Progress()
         self._process: BaseProcess | None = None
@@ -61,7 +65,9 @@ class Making:
                 return
             spawning = multiprocessing.get_context("spawn")
             heard, told = spawning.Pipe(duplex=False)
-            process = spawning.Process(target=_make, args=(self._folder, told), daemon=True)
+            process = spawning.Process(
+                target=_run, args=(self._work, self._folder, told), daemon=True
+            )
             process.start()
             told.close()
             self._process = process
@@ -84,8 +90,7 @@ class Making:
     def _follow(self, process: BaseProcess, heard: Connection) -> None:
         try:
             while True:
-                state, words = heard.recv()
-                self._tell(process, Progress(State(state), words))
+                self._tell(process, heard.recv())
         except EOFError:
             process.join()
             self._tell(process, Progress(State.FAILED, "It ended before it was done: try again."))
@@ -97,18 +102,13 @@ class Making:
                 self._progress = progress
 
 
-def _make(folder: Path, told: Connection) -> None:
+def _run(work: Work, folder: Path, told: Connection) -> None:
     """In the process of its own."""
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # unwinds, so that drafts are removed
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the terminal's is for the server
-    from shapecut.job_folder import make_into
-
-    def report(step: str) -> None:
-        told.send((State.RUNNING.value, step))
-
     try:
-        make_into(folder, folder / "cut", replace=True, report=report)
+        result = work(folder, lambda step: told.send(Progress(State.RUNNING, step)))
     except ShapecutError as error:
-        told.send((State.FAILED.value, str(error)))
+        told.send(Progress(State.FAILED, str(error)))
     else:
-        told.send((State.DONE.value, "made"))
+        told.send(Progress(State.DONE, result=result))

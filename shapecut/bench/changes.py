@@ -1,0 +1,54 @@
+"""Changes of single values that the page asks for, their undo and redo."""
+
+from collections.abc import Mapping, Sequence
+
+from shapecut.bench.desk import Call, Desk, Values
+from shapecut.bench.job_store import Edit
+from shapecut.errors import UsageError
+
+__all__ = ["Changes", "edits_of"]
+
+MOST_EDITS = 50
+"""Edits of one call."""
+
+
+class Changes:
+    """Changes of the job file."""
+
+    def __init__(self, desk: Desk) -> None:
+        """Change the job on a desk."""
+        self._store = desk.store
+
+    @property
+    def calls(self) -> Mapping[str, Call]:
+        """What the page can ask for."""
+        return {"change": self._change, "undo": self._undo, "redo": self._redo}
+
+    def _change(self, values: Values) -> None:
+        self._store.change(edits_of(values))
+
+    def _undo(self, _: Values) -> None:
+        self._store.undo()
+
+    def _redo(self, _: Values) -> None:
+        self._store.redo()
+
+
+def edits_of(values: Values) -> Sequence[Edit]:
+    """The edits of a call, checked.
+
+    Raises:
+        UsageError: If they are none.
+    """
+    given = values.get("edits")
+    if not isinstance(given, list) or len(given) > MOST_EDITS:
+        raise UsageError(f"A change has a list of at most {MOST_EDITS} edits.")
+    edits = []
+    for one in given:
+        parts = one if isinstance(one, list) else []
+        if len(parts) != 3 or not all(isinstance(part, str) for part in parts[:2]):
+            raise UsageError("An edit is a table, a key and a value.")
+        if not isinstance(parts[2], str | None):
+            raise UsageError("A value is text, or nothing to take it away.")
+        edits.append(Edit(*parts))
+    return edits
