@@ -21,6 +21,7 @@ from shapecut.job.new_job import SAMPLE_OUTLINE, job_text
 from shapecut.job.offcut_file import read_offcuts
 from shapecut.job.reading import JOB_FILE, job_from_text, read_job
 from shapecut.layout.layout import Layout
+from shapecut.layout.supports import Supports
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.machining import machining_findings
@@ -37,6 +38,7 @@ from shapecut.results import (
     write_report,
 )
 from shapecut.stages.carpentry import edging_rules
+from shapecut.stages.carrying import carried, joists_of
 from shapecut.stages.fitting_out import FittingTables, fitted_out
 from shapecut.stages.measuring import Measured, measure, measure_scans
 from shapecut.stages.planning import Plan, plan, rows_alone, treated
@@ -50,7 +52,9 @@ from shapecut.units import LengthStyle
 __all__ = [
     "job_decisions",
     "job_outline",
+    "job_planned",
     "job_rows",
+    "job_supports",
     "job_traced",
     "make_into",
     "make_run",
@@ -237,6 +241,30 @@ def job_rows(job: Job, given: GivenOutline) -> Layout:
         marks=given.marks,
         lengths=written,
     )
+
+
+def job_supports(job: Job, given: GivenOutline, layout: Layout) -> Supports | None:
+    """What carries the rows of a job; None where it states no joists.
+
+    Raises:
+        LayoutError: Joists that cannot be, or that run along the rows.
+    """
+    if job.joists is None:
+        return None
+    written = _length_style(job)
+    joists = joists_of(
+        job.joists, given.outline, layout.frame.turn_rad, marks=given.marks, lengths=written
+    )
+    return carried(layout, joists, job.joists, lengths=written)
+
+
+def job_planned(folder: Path, job: Job, given: GivenOutline, report: Report = quiet) -> Made:
+    """Everything of a job but its measurement and its files.
+
+    Raises:
+        ShapecutError: Boards that cannot be laid, cut or fitted out.
+    """
+    return _made(folder, job, None, given, report)
 
 
 def job_traced(folder: Path, job: Job, report: Report = quiet) -> Measured:

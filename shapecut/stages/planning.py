@@ -12,13 +12,12 @@ from shapecut.job.boards import Boards, JointTable, JoistTable, SawTable
 from shapecut.job.edges import Allowances
 from shapecut.job.job import OTHERS
 from shapecut.job.stock import StockTable
-from shapecut.layout.along_joists import along_joists
 from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.edging import Edging, EdgingRules, lay_edged
-from shapecut.layout.joists import Joists, joists_under
+from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Layout
 from shapecut.layout.saw_limits import saw_findings
-from shapecut.layout.supports import Supports, supports_of
+from shapecut.layout.supports import Supports
 from shapecut.shape.allowance import with_allowances
 from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
@@ -28,11 +27,10 @@ from shapecut.stages.carpentry import (
     boards_direction,
     edge_reach,
     joint_rules,
-    joist_rules,
     layout_rules,
     saw_rules,
-    support_rules,
 )
+from shapecut.stages.carrying import carried, joists_of
 from shapecut.stages.cutting import all_on_hand, pieces_cut, yard_of
 from shapecut.stages.directions import directions_along_edges, trial_of
 from shapecut.stages.movement_notes import movement_notes
@@ -251,15 +249,11 @@ class _Job:
         reach = edge_reach(self.allowances, board_to_lay(boards, self.lengths).gap_mm)
         joists = self._joists(direction_rad)
         layout, edging = self._laid(reach, direction_rad, joists)
-        supports, findings_along = None, tuple[Finding, ...]()
+        supports = None
         if self.joists and joists:
-            along = along_joists(layout, joists, lengths=self.lengths)
-            found = supports_of(along.across, joists, support_rules(self.joists, self.lengths))
-            supports = replace(found, blocks=found.blocks + along.blocks)
-            findings_along = along.findings
+            supports = carried(layout, joists, self.joists, lengths=self.lengths)
         findings = (
             *layout.findings,
-            *findings_along,
             *movement_notes(boards, self.joints, layout, self.lengths),
             *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf, self.lengths)),
             *(supports.findings if supports else ()),
@@ -301,10 +295,9 @@ class _Job:
         """The joists under boards of one direction, where they are known."""
         if self.joists is None:
             return None
-        rules = joist_rules(
+        return joists_of(
             self.joists, self.outline, direction_rad, marks=self.marks, lengths=self.lengths
         )
-        return joists_under(self.outline, rules)
 
     def _laid(
         self, reach: Mapping[Treatment, float], direction_rad: float, joists: Joists | None
