@@ -1,13 +1,15 @@
 """The job file as the bench changes it: comments kept, whole or not at all, every step undoable."""
 
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from threading import RLock
+from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import Table
 
 from shapecut.errors import JobFileError, UsageError
 from shapecut.job.job import Job
@@ -23,17 +25,23 @@ DEEPEST = 200
 """So many changes can be undone."""
 
 EDITABLE = {
+    "template": {"thickness", "cards_on", "drawn", "line_side"},
+    "cards": {"bar_along", "bar_across"},
+    "cards.own": {"dictionary", "side"},
     "edges": None,
     "boards": {"width", "thickness", "gap", "direction", "start", "smallest_rip"},
     "joists": {"spacing", "first", "measured_from", "width"},
     "joints": {"offset", "gap", "pattern"},
 }
-"""What the bench may change: keys by table, None for any key."""
+"""What the bench may change by single values: keys by table, None for any key."""
+
+MAY_BE_EMPTY = {"cards", "edges"}
+"""Tables that stay without values, for the notes in them; others go with their last value."""
 
 
 @dataclass(frozen=True)
 class Edit:
-    """One value of one table; None takes it away."""
+    """One value of one table, or of one within a table ("cards.own"); None takes it away."""
 
     table: str
     key: str
@@ -43,11 +51,9 @@ class Edit:
 def edited(text: str, edits: Sequence[Edit]) -> str:
     """A job file with some values changed, all else of it as it was.
 
-    A table that loses its last value goes too.
-
     Raises:
         UsageError: If a value is none that the bench may change.
-        JobFileError: If the text is no TOML, or the job would be impossible.
+        JobFileError: If the text is no TOML.
     """
     try:
         document = tomlkit.parse(text)
@@ -57,20 +63,25 @@ def edited(text: str, edits: Sequence[Edit]) -> str:
         keys = EDITABLE.get(edit.table, set())
         if keys is not None and edit.key not in keys:
             raise UsageError(f"{edit.table}.{edit.key} cannot be changed here: edit {JOB_FILE}.")
-        table = document.get(edit.table)
+        _edit(document, edit.table.split("."), edit)
+    return tomlkit.dumps(document)
+
+
+def _edit(within: Any, path: Sequence[str], edit: Edit) -> None:
+    if not path:
+        if edit.value is not None:
+            within[edit.key] = edit.value
+        elif edit.key in within:
+            del within[edit.key]
+        return
+    name, *rest = path
+    if name not in within:
         if edit.value is None:
-            if table is not None and edit.key in table:
-                del table[edit.key]
-                if not table:
-                    del document[edit.table]
-            continue
-        if table is None:
-            document[edit.table] = tomlkit.table()
-            table = document[edit.table]
-        table[edit.key] = edit.value
-    changed = tomlkit.dumps(document)
-    job_from_text(changed)
-    return changed
+            return
+        within[name] = tomlkit.inline_table() if isinstance(within, Table) else tomlkit.table()
+    _edit(within[name], rest, edit)
+    if not within[name] and name not in MAY_BE_EMPTY:
+        del within[name]
 
 
 class JobStore:
@@ -123,8 +134,10 @@ class JobStore:
         return bool(self._redo)
 
     def raw(self, table: str) -> dict[str, str]:
-        """A table's plain values as they stand in the file."""
-        values = tomllib.loads(self.text).get(table, {})
+        """The texts of a table, or of one within a table, as they stand in the file."""
+        values = tomllib.loads(self.text)
+        for name in table.split("."):
+            values = values.get(name, {})
         return {key: value for key, value in values.items() if isinstance(value, str)}
 
     def change(self, edits: Sequence[Edit]) -> None:
@@ -133,10 +146,19 @@ class JobStore:
         Raises:
             ShapecutError: If they cannot be made; the file is as it was then.
         """
+        self.rewrite(lambda text: edited(text, edits))
+
+    def rewrite(self, changed: Callable[[str], str]) -> None:
+        """Write the file anew, its text changed.
+
+        Raises:
+            ShapecutError: If the job would be impossible; the file is as it was then.
+        """
         with self._lock:
             before = self.text
-            after = edited(before, edits)
+            after = changed(before)
             if after != before:
+                job_from_text(after)
                 self._write(after)
                 self._push(self._undo, before)
                 self._redo.clear()

@@ -14,7 +14,7 @@ from shapecut.job.job import Job
 
 __all__ = ["Sitting"]
 
-TABLES = ("template", "cards", "edges", "boards", "joists", "joints", "papers")
+TABLES = ("template", "cards", "cards.own", "edges", "boards", "joists", "joints", "papers")
 """Of the job file, whose values the page shows as they stand there."""
 
 
