@@ -7,7 +7,7 @@ import signal
 import sys
 import threading
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import click
 
@@ -255,7 +255,16 @@ def check(
 @click.argument("folder", type=OUTPUT_FOLDER)
 @click.argument("photos", nargs=-1, type=EXISTING_FILE)
 @click.option("--title", help="Of the job; the folder's name if left out.")
-def new(folder: Path, photos: tuple[Path, ...], title: str | None) -> None:
+@click.option(
+    "--units",
+    type=click.Choice(["mm", "in"]),
+    default="mm",
+    show_default=True,
+    help="That lengths in the job file are written in.",
+)
+def new(
+    folder: Path, photos: tuple[Path, ...], title: str | None, units: Literal["mm", "in"]
+) -> None:
     """Start a job: a folder with a commented job.toml and copies of the photographs.
 
     Without photographs the job runs on a typed outline to be changed by hand.
@@ -265,7 +274,7 @@ def new(folder: Path, photos: tuple[Path, ...], title: str | None) -> None:
     """
     from shapecut.job_folder import new_job
 
-    new_job(folder, photos, title=title)
+    new_job(folder, photos, title=title, units=units)
     click.echo(f"{folder / 'job.toml'}: look through it, then run `shapecut make {folder}`.")
 
 

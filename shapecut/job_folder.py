@@ -10,6 +10,7 @@ import shutil
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Literal
 
 from shapecut.capture.photo import read_photo
 from shapecut.drawings.drawn_outline import GivenOutline
@@ -66,7 +67,13 @@ __all__ = [
 MEASURED = "measured"
 
 
-def new_job(folder: Path, photos: Sequence[Path], *, title: str | None = None) -> None:
+def new_job(
+    folder: Path,
+    photos: Sequence[Path],
+    *,
+    title: str | None = None,
+    units: Literal["mm", "in"] = "mm",
+) -> None:
     """Start a job: a folder with a commented job.toml and copies of the photographs.
 
     It is called by the title, or by the folder's name.  Where the folder exists already and holds
@@ -87,7 +94,12 @@ def new_job(folder: Path, photos: Sequence[Path], *, title: str | None = None) -
         raise UsageError(f"A photograph cannot be called {taken} in a job: rename it.")
     for photo in photos:
         read_photo(photo)
-    text = job_text(title or folder.resolve().name[:LONGEST_TITLE], names)
+    text = job_text(
+        title or folder.resolve().name[:LONGEST_TITLE],
+        names,
+        outline=None if photos else OUTLINE_FILE,
+        units=units,
+    )
     job_from_text(text)
     if folder.is_dir():
         _add_job(folder, photos, text.encode())
@@ -274,6 +286,11 @@ def job_traced(folder: Path, job: Job, report: Report = quiet) -> Measured:
         ShapecutError: Whatever is wrong with the pictures.
     """
     template = job.template
+    if not template.pictures:
+        raise JobFileError(
+            f"{JOB_FILE}: template.photos names no photograph yet: put some beside it, and name "
+            "them there."
+        )
     cards = card_set(job.cards)
     report("reading the pictures")
     photos = side_by_side(read_photo, [folder / name for name in template.pictures])

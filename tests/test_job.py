@@ -9,6 +9,7 @@ from shapecut.errors import JobFileError
 from shapecut.job.new_job import job_text
 from shapecut.job.reading import job_from_text, read_job
 from shapecut.job.reference import Reference, TapeTable
+from shapecut.job_folder import measure_into
 from shapecut.shape.outline import Treatment
 
 GOOD = """
@@ -66,11 +67,23 @@ def test_the_carpentry_shown_in_a_new_job_reads_back():
     assert job.saw.smallest_angle_deg == 20
 
 
+@pytest.mark.parametrize("units", ["mm", "in"])
 @pytest.mark.parametrize("photos", [[], ["one.jpg", 'odd "name".jpg']])
-def test_the_job_written_for_a_newcomer_reads_back(photos):
-    job = job_from_text(job_text('Steps at the "old" pond', photos))
+def test_the_job_written_for_a_newcomer_reads_back(photos, units):
+    text = job_text('Steps at the "old" pond', photos, units=units)
+    job = job_from_text(text)
     assert job.title == 'Steps at the "old" pond'
     assert list(job.template.photos) == photos
+    assert job.papers.units == units
+    values = tomllib.loads(text)
+    assert values["boards"]["width"].endswith(units)
+
+
+def test_a_job_whose_photographs_are_yet_to_be_taken_says_so_when_it_is_measured(tmp_path):
+    (tmp_path / "job.toml").write_text(job_text("Steps"))
+    assert not read_job(tmp_path).template.is_outline
+    with pytest.raises(JobFileError, match="names no photograph yet"):
+        measure_into(tmp_path, tmp_path / "measured", replace=False)
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,8 @@
 """The commented job file that `shapecut new` writes."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Literal
 
 __all__ = ["SAMPLE_OUTLINE", "job_text"]
 
@@ -41,7 +42,7 @@ title = {title}
 [template]
 {source}
 # How thick the template is, and where the cards lay: on the "floor" beside it or on the "template".
-thickness = "{thickness}"
+thickness = "{template_thickness}"
 cards_on = "floor"
 # Distances taped over the template, between corners of the measured outline, hold the scale:
 # tapes = [{{ between = ["E1/E2", "E6/E7"], length = "1260 mm" }}]
@@ -86,23 +87,23 @@ others = "covered"
 # E1 = "wall"
 
 [allowances]
-wall = "6 mm"       # boards stay back
-covered = "0 mm"    # boards stay back
-exposed = "2 mm"    # boards reach past, to be sanded to the line
-overhang = "25 mm"  # boards reach past
+wall = "{wall}"  # boards stay back
+covered = "{none}"  # boards stay back
+exposed = "{exposed}"  # boards reach past, to be sanded to the line
+overhang = "{overhang}"  # boards reach past
 # butt = "5 mm"     # the board gap unless stated
 
 [boards]
-width = "140 mm"      # actual; or, for width and thickness, a nominal name: size = "5/4x6"
-thickness = "28 mm"
-gap = "5 mm"
-direction = "0 deg"   # to the right as drawn; along an edge: "along E3"; "best" compares the edges
+width = "{width}"  # actual; or, for width and thickness, a nominal name: size = "5/4x6"
+thickness = "{thickness}"
+gap = "{gap}"
+direction = "0 deg"  # to the right as drawn; along an edge: "along E3"; "best" compares the edges
 # Where rows start, the lowest side if left out: with a full board at an edge ("E7"), so that they
 # go on an existing deck's ("37 mm from E7", taped), with equal first and last rows ("balanced"), or
 # where the fewest parts come out narrow or short ("best").
 # start = "best"
-smallest_rip = "40 mm"
-smallest_length = "150 mm"
+smallest_rip = "{smallest_rip}"
+smallest_length = "{smallest_length}"
 # What the boards' long edges are, for turning pieces end for end and ripping two from one length:
 # "square" (a sawn edge is as good), "eased", "grooved" (both sides), "unlike" (tongue and groove).
 edges = "eased"
@@ -170,10 +171,10 @@ two_good_faces = false  # true: pieces may also lie face down
 # smallest_angle_deg = 20      # sharper points break
 
 [stock]
-kerf = "3 mm"         # width of the saw cut
-squared_end = "0 mm"  # taken off either end of a board that is not square as bought
-currency = "EUR"
-keep = "300 mm"       # what is left of a board goes into offcuts.toml from this length on
+kerf = "{kerf}"  # width of the saw cut
+squared_end = "{none}"  # taken off either end of a board that is not square as bought
+currency = "{currency}"
+keep = "{keep}"  # what is left of a board goes into offcuts.toml from this length on
 # Boards on hand, used where that saves money: the offcuts.toml of an earlier job, or stated here.
 # offcuts = "offcuts.toml"
 # on_hand = [{{ name = "by the shed", length = "1.8 m", avoid = [["0 mm", "60 mm"]] }}]
@@ -181,14 +182,14 @@ keep = "300 mm"       # what is left of a board goes into offcuts.toml from this
 # spare_percent = 5   # boards bought on top, of the longest ones that are bought
 # Prices are for one board; leave all of them out and the shortest total length is bought.
 lengths = [
-  {{ length = "2.4 m", price = 14.40 }},
-  {{ length = "3.6 m", price = 21.60 }},
+  {{ length = "{shorter}", price = 14.40 }},
+  {{ length = "{longer}", price = 21.60 }},
 ]
 
 [papers]
-units = "mm"          # of the DXF files and the lists: "mm" or "in"
-fraction = 16         # inches are rounded to 1/16
-page = "A4"           # A4, A3, Letter, Tabloid, "roll 610 mm" or "900 mm x 1200 mm"
+units = "{units}"  # of the DXF files and the lists: "mm" or "in"
+fraction = 16  # inches are rounded to 1/16
+page = "{page}"  # A4, A3, Letter, Tabloid, "roll 610 mm" or "900 mm x 1200 mm"
 # tiles = ["plan"]    # full-scale pages: plan, cuts (pieces only where they are cut), drilling,
 #                       placing (the whole floor)
 # bar_along = "99.2 mm"   # the 100 mm bars on a printed page as measured, along the sheet's long
@@ -199,28 +200,78 @@ page = "A4"           # A4, A3, Letter, Tabloid, "roll 610 mm" or "900 mm x 1200
 """
 
 
-def job_text(title: str, photos: Sequence[str]) -> str:
+_FIGURES: Mapping[str, Mapping[str, str]] = {
+    "mm": {
+        "template_thickness": "4 mm",
+        "none": "0 mm",
+        "wall": "6 mm",
+        "exposed": "2 mm",
+        "overhang": "25 mm",
+        "width": "140 mm",
+        "thickness": "28 mm",
+        "gap": "5 mm",
+        "smallest_rip": "40 mm",
+        "smallest_length": "150 mm",
+        "kerf": "3 mm",
+        "currency": "EUR",
+        "keep": "300 mm",
+        "shorter": "2.4 m",
+        "longer": "3.6 m",
+        "page": "A4",
+    },
+    "in": {
+        "template_thickness": "5/32 in",
+        "none": "0 in",
+        "wall": "1/4 in",
+        "exposed": "1/16 in",
+        "overhang": "1 in",
+        "width": "5 1/2 in",
+        "thickness": "1 in",
+        "gap": "3/16 in",
+        "smallest_rip": "1 1/2 in",
+        "smallest_length": "6 in",
+        "kerf": "1/8 in",
+        "currency": "USD",
+        "keep": "12 in",
+        "shorter": "8 ft",
+        "longer": "12 ft",
+        "page": "Letter",
+    },
+}
+"""What a new job begins with, to be changed by the person: usual sizes in either trade."""
+
+
+def job_text(
+    title: str,
+    photos: Sequence[str] = (),
+    *,
+    outline: str | None = None,
+    units: Literal["mm", "in"] = "mm",
+) -> str:
     """Write a job file.
 
     Args:
         title: Of the job, any text.
-        photos: Names of photographs beside the job file; none for a typed outline.
+        photos: Names of photographs beside the job file; none where they are yet to be taken.
+        outline: Name of a typed outline's file beside it, instead of photographs.
+        units: That its lengths are written in.
 
     Returns:
         TOML that reads back as a valid job.
     """
-    # A JSON string is a TOML basic string, escapes included.
-    if photos:
-        names = ", ".join(json.dumps(photo, ensure_ascii=False) for photo in photos)
-        source = f"photos = [{names}]"
-        thickness = "4 mm"
-    else:
+    figures = dict(_FIGURES[units])
+    if outline:
         source = (
             "# No photographs yet, so this runs on a typed outline; later: photos = "
             '["one.jpg", "two.jpg"]\n# A .dxf, .svg or .csv of points will do as well.\n'
-            'outline = "outline.json"'
+            f"outline = {_quoted(outline)}"
         )
-        thickness = "0 mm"
-    return _TEMPLATE.format(
-        title=json.dumps(title, ensure_ascii=False), source=source, thickness=thickness
-    )
+        figures["template_thickness"] = figures["none"]
+    else:
+        source = f"photos = [{', '.join(map(_quoted, photos))}]"
+    return _TEMPLATE.format(title=_quoted(title), source=source, units=units, **figures)
+
+
+def _quoted(text: str) -> str:
+    """A JSON string, which is a TOML basic string, escapes included."""
+    return json.dumps(text, ensure_ascii=False)

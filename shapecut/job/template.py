@@ -36,7 +36,9 @@ class Template(Table):
     """What the shape was taken from."""
 
     photos: tuple[PlainText, ...] = Field(
-        (), description="photographs of the template among the cards, beside the job file"
+        (),
+        description="photographs of the template among the cards, beside the job file; [] while "
+        "they are yet to be taken",
     )
     scan: PlainText | None = Field(None, description="a flatbed scan of the template instead")
     scans: tuple[PlainText, ...] = Field(
@@ -92,6 +94,8 @@ class Template(Table):
     def _one_source(self) -> Self:
         sources = ("photos", "scan", "scans", "outline", "taped")
         given = [key for key in sources if getattr(self, key)]
+        if not given and "photos" in self.model_fields_set:
+            given = ["photos"]  # an empty list: they are yet to be taken
         if len(given) != 1:
             has = " and ".join(given) or "none"
             raise ValueError(
