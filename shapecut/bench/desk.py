@@ -6,6 +6,8 @@ from typing import Any, Protocol
 
 from shapecut.bench.job_store import JobStore
 from shapecut.bench.long_step import LongStep
+from shapecut.bench.pictures import Pictures
+from shapecut.bench.tracing import Tracing
 from shapecut.errors import ShapecutError
 from shapecut.job.job import Job
 
@@ -19,7 +21,7 @@ Call = Callable[[Values], Values | None]
 
 
 class Desk:
-    """A job folder and its job file."""
+    """A job folder: its job file, its photographs, and the outline found in them."""
 
     def __init__(self, folder: Path) -> None:
         """Lay a job folder on the desk.
@@ -29,6 +31,8 @@ class Desk:
         """
         self.folder = folder.resolve()
         self.store = JobStore(self.folder)
+        self.pictures = Pictures(self.folder)
+        self.tracing = Tracing(self.folder)
 
     def plainly(self, words: str | ShapecutError) -> str:
         """A sentence without the places of this machine's disk."""

@@ -9,7 +9,7 @@ from shapecut.bench.long_step import LongStep
 from shapecut.bench.scene import rows_scene
 from shapecut.job.job import Job
 from shapecut.job.reading import job_from_text
-from shapecut.job_folder import job_outline, job_rows
+from shapecut.job_folder import job_rows
 
 __all__ = ["Rows"]
 
@@ -22,7 +22,7 @@ class Rows:
 
     def __init__(self, desk: Desk) -> None:
         """Lay the boards of the job on a desk."""
-        self._folder, self._store = desk.folder, desk.store
+        self._tracing, self._store = desk.tracing, desk.store
 
     @property
     def calls(self) -> Mapping[str, Call]:
@@ -31,7 +31,7 @@ class Rows:
 
     def shown(self, job: Job) -> Values:
         """The pieces of all rows."""
-        return rows_scene(job_rows(job, job_outline(self._folder, job)))
+        return rows_scene(job_rows(job, self._tracing.outline(job)))
 
     def _try(self, values: Values) -> Values:
         """The rows as they would be; nothing is written."""

@@ -136,6 +136,8 @@ class _Handler(BaseHTTPRequestHandler):
             self._send_values(HTTPStatus.OK, self._read(path.removeprefix("/call/")))
         elif path == "/papers.zip":
             self._send_paper(self.server.sitting.papers.zipped(), "papers.zip")
+        elif path.startswith("/picture/"):
+            self._send_picture(path.removeprefix("/picture/"))
         elif path.startswith("/paper/"):
             self._send_numbered(path.removeprefix("/paper/"))
         else:
@@ -200,6 +202,13 @@ class _Handler(BaseHTTPRequestHandler):
             raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
         data = data.replace(KEY_MARK.encode(), self.server.gate.call_key.encode())
         self._send(HTTPStatus.OK, data, {"Content-Type": kind})
+
+    def _send_picture(self, name: str) -> None:
+        """One of the pictures that the outline's step named, found by that name alone."""
+        data = self.server.sitting.outline.picture(name)
+        if data is None:
+            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such picture.")
+        self._send(HTTPStatus.OK, data, {"Content-Type": "image/jpeg"})
 
     def _send_numbered(self, number: str) -> None:
         papers = self.server.sitting.papers.files()

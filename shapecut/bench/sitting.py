@@ -28,8 +28,9 @@ class Sitting:
             JobFileError: If it has no job file.
         """
         self._desk = Desk(folder)
+        self.outline = OutlineStep(self._desk)
         self.papers = PapersStep(self._desk)
-        self._steps: tuple[Step, ...] = (OutlineStep(self._desk), Rows(self._desk), self.papers)
+        self._steps: tuple[Step, ...] = (self.outline, Rows(self._desk), self.papers)
         self._calls: dict[str, Call] = {
             **Changes(self._desk).calls, "start": self._start, "stop": self._stop
         }  # fmt: skip

@@ -2,7 +2,7 @@
 
 Tracing takes seconds and what a person decides about the outline a hundredth of one, so what was
 traced is kept, and decisions are applied to it whenever it is asked for.  It counts only for the
-pictures and tables that it was made from: nothing that was changed since shows an outline of before.
+pictures and tables that it was made from: once they change, no outline of before is shown.
 """
 
 import hashlib
@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from shapecut.bench.long_step import LongStep
+from shapecut.bench.pictures import file_state
 from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.errors import JobFileError
 from shapecut.job.job import Job
@@ -46,6 +47,12 @@ class Flat:
 
     jpeg: bytes
     box: tuple[float, float, float, float]
+
+    @property
+    def sides(self) -> tuple[float, float]:
+        """Its width and height, mm."""
+        left, low, right, high = self.box
+        return (right - left, high - low)
 
 
 @dataclass(frozen=True)
@@ -123,17 +130,8 @@ def source_of(folder: Path, job: Job) -> str:
         job.cards.model_dump(mode="json"),
         job.reference.model_dump(mode="json"),
     ]
-    stated = [tables, [_state(folder / name) for name in names]]
+    stated = [tables, [file_state(folder / name) for name in names]]
     return hashlib.sha256(json.dumps(stated, default=str).encode()).hexdigest()
-
-
-def _state(path: Path) -> tuple[str, int, int, int] | str:
-    """What tells whether a file is still the same."""
-    try:
-        found = path.stat()
-    except OSError:
-        return path.name
-    return (path.name, found.st_size, found.st_mtime_ns, found.st_ino)
 
 
 def _trace(folder: Path, report: Report) -> Seen:

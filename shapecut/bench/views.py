@@ -1,0 +1,100 @@
+"""The outline as it is drawn over pictures: seen from straight above in mm, and as photographed.
+
+A view is what one drawing shows, in the picture's own units with y down: mm for the flat one,
+pixels for a photograph.
+"""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shapecut.bench.desk import Values
+from shapecut.findings import Finding
+from shapecut.papers.edge_bands import band_enlargement, band_round
+from shapecut.papers.edge_points import points_beside
+from shapecut.shape.monotone import bounds
+from shapecut.shape.outline import Outline
+from shapecut.survey.view import View
+
+__all__ = ["corner_values", "drawn_over", "flat_points", "photo_points"]
+
+POINT_SPACING_MM = 10.0
+"""Edges are drawn through points this close: lenses bend even straight lines."""
+
+ROOM = 0.06
+"""Free room round the outline, as a share of its longer side."""
+
+Points = NDArray[np.float64]
+Shown = Callable[[Points], Points]
+"""Brings (N, 2) places of the plane into a view."""
+
+
+def flat_points(points: Points) -> Points:
+    """Places as they are drawn from straight above: mm, y down."""
+    return np.asarray(points * np.array([1.0, -1.0]))
+
+
+def photo_points(view: View, height_mm: float) -> Shown:
+    """Where a photograph shows places at a height over the plane."""
+
+    def shown(points: Points) -> Points:
+        return view.px_from_mm(np.column_stack([points, np.full(len(points), height_mm)]))
+
+    return shown
+
+
+def drawn_over(outline: Outline, findings: Sequence[Finding], shown: Shown) -> Values:
+    """An outline in one view: its edges with their bands, and the places of findings."""
+    enlarged = band_enlargement(outline) or 1
+    left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
+    corners = np.array([[left, low], [right, low], [right, high], [left, high]])
+    return {
+        "box": _box(shown(corners)),
+        "edges": [
+            {
+                "name": edge.name,
+                "path": _path(shown(points_beside(edge.curve, 0.0, POINT_SPACING_MM))),
+                "band": ""
+                if (band := band_round(edge, enlarged, POINT_SPACING_MM)) is None
+                else _path(shown(band)) + "Z",
+                "middle": _place(shown, edge.curve.at(0.5)),
+            }
+            for edge in outline.edges
+        ],
+        "places": [
+            _place(shown, finding.place_mm) if finding.place_mm else None for finding in findings
+        ],
+    }
+
+
+def corner_values(outline: Outline) -> list[Values]:
+    """The corners by the two edges that meet there, in the plane, and the corners beside them."""
+    values = []
+    for ring in outline.rings:
+        count = len(ring.edges)
+        for k, edge in enumerate(ring.edges if count > 1 else ()):
+            before = ring.edges[k - 1]
+            values.append(
+                {
+                    "name": f"{before.name}/{edge.name}",
+                    "at": edge.curve.start,
+                    "beside": [before.curve.start, edge.curve.end],
+                }
+            )
+    return values
+
+
+def _box(corners: Points) -> list[float]:
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    room = ROOM * float((high - low).max())
+    return [float(value) for value in (*(low - room), *(high - low + 2 * room))]
+
+
+def _path(points: Points) -> str:
+    return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
+
+
+def _place(shown: Shown, point: tuple[float, float]) -> list[float]:
+    x, y = shown(np.array([point]))[0]
+    return [float(x), float(y)]
