@@ -15,7 +15,7 @@ from shapecut.survey.next_shot import NextShot
 from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.view import PhotoView, View
 
-__all__ = ["camera_lines", "check_lines", "seen_lines"]
+__all__ = ["camera_lines", "check_lines", "outlook_lines", "seen_lines", "seen_words"]
 
 WORTHWHILE = 0.9
 """A further measurement is proposed when it leaves less than this fraction of the uncertainty."""
@@ -36,15 +36,21 @@ def camera_lines(made: CameraCalibrated) -> Iterator[str]:
 
 def seen_lines(seen: Seen) -> Iterator[str]:
     """Say which cards each photograph shows, and how."""
-    for index, (photo, looks) in enumerate(zip(seen.photos, seen.looks, strict=True)):
-        cards = list(dict.fromkeys(mark.card for mark in seen.marks if mark.photo == index))
-        parts = [f"{len(cards)} cards seen ({', '.join(cards)})"]
-        if looks:
-            sides = [look.side_px for look in looks]
-            parts.append(f"marks {min(sides):.0f} to {max(sides):.0f} px wide")
-            parts.append(f"blur {typical_blur_px(looks):.1f} px")
-        yield f"{photo.name}: {', '.join(parts)}"
+    for index, photo in enumerate(seen.photos):
+        yield f"{photo.name}: {seen_words(seen, index)}"
     yield from finding_lines(seen.findings)
+
+
+def seen_words(seen: Seen, photo: int) -> str:
+    """Which cards one photograph shows, and how."""
+    looks = seen.looks[photo]
+    cards = list(dict.fromkeys(mark.card for mark in seen.marks if mark.photo == photo))
+    parts = [f"{len(cards)} cards seen ({', '.join(cards)})"]
+    if looks:
+        sides = [look.side_px for look in looks]
+        parts.append(f"marks {min(sides):.0f} to {max(sides):.0f} px wide")
+        parts.append(f"blur {typical_blur_px(looks):.1f} px")
+    return ", ".join(parts)
 
 
 def check_lines(checked: Checked) -> Iterator[str]:
@@ -58,7 +64,7 @@ def check_lines(checked: Checked) -> Iterator[str]:
         yield f"{photo.name}: {count} cards used{_stand(view)}"
     for card in survey.cards:
         yield f"{card.name}: {_fit(survey, card)}"
-    yield from _outlook(checked.shot)
+    yield from outlook_lines(checked.shot)
     yield from finding_lines(survey.findings[len(seen.findings) :])
     yield "fit to measure by" if checked.measurable else "not fit to measure by"
 
@@ -84,7 +90,7 @@ def _fit(survey: Survey, card: PlacedCard) -> str:
     return f"in {count}, marks fit within {card.residual_px:.2f} px = {off_mm:.2f} mm"
 
 
-def _outlook(shot: NextShot) -> Iterator[str]:
+def outlook_lines(shot: NextShot) -> Iterator[str]:
     """How sure points are, and what would make their shape and their scale surer."""
     yield (
         f"points among the cards: within ±{COVERAGE * shot.shape_u_mm:.2f} mm, with the scale "

@@ -358,13 +358,15 @@ def demo(folder: Path, replace: bool) -> None:
 
 
 @main.command()
-@click.argument("job_folder", metavar="JOB", type=EXISTING_FOLDER)
+@click.argument("job_folder", metavar="[JOB]", type=OUTPUT_FOLDER, required=False)
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port [any free one].")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
-def bench(job_folder: Path, port: int, no_browser: bool) -> None:
-    """Decide edges and boards by pointing, in the browser; on this machine only.
+def bench(job_folder: Path | None, port: int, no_browser: bool) -> None:
+    """Do the whole job in the browser, from print cards to papers; on this machine only.
 
-    Changes are written to JOB/job.toml, comments kept.  Stop it with Ctrl-C.
+    JOB is a job's folder, or a new one to start a job in; left out, it is this folder if it has a
+    job.toml, else the folder shapecut-job in it.  Changes are written to JOB/job.toml, comments
+    kept.  Stop it with Ctrl-C.
 
     \b
     Example:  shapecut bench pond-step
@@ -377,15 +379,18 @@ def bench(job_folder: Path, port: int, no_browser: bool) -> None:
         ) from None
     import webbrowser
 
+    from shapecut.bench.bench import Bench
     from shapecut.bench.server import BenchServer
-    from shapecut.bench.sitting import Sitting
+    from shapecut.job.reading import JOB_FILE
 
-    sitting = Sitting(job_folder)
+    folder = job_folder or Path("." if Path(JOB_FILE).exists() else "shapecut-job")
+    opened = Bench(folder)
     try:
-        server = BenchServer(sitting, port)
+        server = BenchServer(opened, port)
     except OSError:
         raise Fault(f"port {port} is taken: name another one with --port.", exit_code=2) from None
     click.echo(f"the bench is open at {server.gate.address}  (Ctrl-C closes it)")
+    click.echo(f"the job is kept in {folder.resolve()}")
     if not no_browser:
         webbrowser.open(server.gate.address)
     try:
@@ -393,5 +398,5 @@ def bench(job_folder: Path, port: int, no_browser: bool) -> None:
     except KeyboardInterrupt:
         click.echo("closed")
     finally:
-        sitting.close()
+        opened.close()
         server.server_close()

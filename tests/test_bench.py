@@ -14,9 +14,9 @@ import pytest
 
 pytest.importorskip("tomlkit", reason="the bench's extra is not installed")
 
+from shapecut.bench.bench import Bench
 from shapecut.bench.job_store import BEFORE_FILE, Edit, JobStore
 from shapecut.bench.server import LARGEST_BODY, BenchServer
-from shapecut.bench.sitting import Sitting
 from shapecut.errors import JobFileError, ShapecutError
 from shapecut.job.reading import read_job
 from shapecut.job_folder import make_into
@@ -32,13 +32,13 @@ def folder(tmp_path):
 
 @pytest.fixture
 def server(folder):
-    sitting = Sitting(folder)
-    server = BenchServer(sitting)
+    bench = Bench(folder)
+    server = BenchServer(bench)
     thread = Thread(target=server.serve_forever, daemon=True)
     thread.start()
     yield server
     server.shutdown()
-    sitting.close()
+    bench.close()
     server.server_close()
 
 

@@ -2,17 +2,18 @@
 
 import json
 import sys
-import time
 import traceback
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from importlib.resources import files
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import parse_qs, quote
 
+from shapecut.bench.bench import Bench
+from shapecut.bench.bodies import RefusedError, Uploads, body, stated_length
 from shapecut.bench.gate import Gate
-from shapecut.bench.sitting import Sitting
-from shapecut.errors import ShapecutError
+from shapecut.bench.photo_files import LARGEST_PHOTO
+from shapecut.errors import ShapecutError, UsageError
 
 __all__ = ["BenchServer"]
 
@@ -24,6 +25,9 @@ SILENCE_S = 20.0
 
 BODY_S = 20.0
 """Within this time a call's body must have come."""
+
+MOST_CARDS = 40
+"""Cards of one file."""
 
 DRAINED = 1024 * 1024
 """So much of a refused body is read, so that the answer is seen before the connection closes."""
@@ -52,19 +56,20 @@ KEY_MARK = "{{call-key}}"
 
 
 class BenchServer(ThreadingHTTPServer):
-    """Serves one sitting on 127.0.0.1."""
+    """Serves one folder on 127.0.0.1."""
 
     daemon_threads = True
     request_queue_size = 64
 
-    def __init__(self, sitting: Sitting, port: int = 0) -> None:
+    def __init__(self, bench: Bench, port: int = 0) -> None:
         """Listen at a port, or at any free one for 0.
 
         Raises:
             OSError: If the port is taken.
         """
         super().__init__(("127.0.0.1", port), _Handler)
-        self.sitting = sitting
+        self.bench = bench
+        self.uploads = Uploads()
         self.gate = Gate(self.server_address[1])
         folder = files("shapecut.bench") / "static"
         self.pages = {one.name: one.read_bytes() for one in folder.iterdir() if one.is_file()}
@@ -73,14 +78,6 @@ class BenchServer(ThreadingHTTPServer):
         """A client that goes away is no fault."""
         if not isinstance(sys.exception(), ConnectionError | TimeoutError):
             super().handle_error(request, client_address)
-
-
-class _RefusedError(Exception):
-    """A request that is not served."""
-
-    def __init__(self, status: HTTPStatus, words: str) -> None:
-        super().__init__(words)
-        self.status = status
 
 
 class _Handler(BaseHTTPRequestHandler):
@@ -103,14 +100,14 @@ class _Handler(BaseHTTPRequestHandler):
         """Serve one request; whatever goes wrong is told without a word about this machine."""
         try:
             if not self.server.gate.is_ours(self.headers):  # type: ignore[arg-type]
-                raise _RefusedError(HTTPStatus.FORBIDDEN, "This page does not belong to the bench.")
+                raise RefusedError(HTTPStatus.FORBIDDEN, "This page does not belong to the bench.")
             serve()
-        except _RefusedError as refusal:
+        except RefusedError as refusal:
             self.close_connection = True
             self._send_values(refusal.status, {"wrong": str(refusal)})
             self._drain()
         except ShapecutError as error:
-            words = self.server.sitting.plainly(error)
+            words = self.server.bench.plainly(error)
             self._send_values(HTTPStatus.UNPROCESSABLE_ENTITY, {"wrong": words})
         except (ConnectionError, TimeoutError):
             self.close_connection = True
@@ -124,65 +121,68 @@ class _Handler(BaseHTTPRequestHandler):
         gate, path = self.server.gate, self.path
         if path.startswith("/enter/"):
             if not gate.may_enter(path.removeprefix("/enter/")):
-                raise _RefusedError(
+                raise RefusedError(
                     HTTPStatus.FORBIDDEN, "Open the address that the terminal shows."
                 )
             self._send(HTTPStatus.SEE_OTHER, b"", {"Location": "/", "Set-Cookie": gate.cookie})
             return
         if not gate.may_read(self.headers):  # type: ignore[arg-type]
-            raise _RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
+            raise RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
         if path.startswith("/call/"):
             self._check_call(changes=False)
             self._send_values(HTTPStatus.OK, self._read(path.removeprefix("/call/")))
         elif path == "/papers.zip":
-            self._send_paper(self.server.sitting.papers.zipped(), "papers.zip")
+            self._send_paper(self.server.bench.sitting.papers.zipped(), "papers.zip")
         elif path.startswith("/picture/"):
             self._send_picture(path.removeprefix("/picture/"))
+        elif path.startswith("/cards.pdf?"):
+            self._send_cards(parse_qs(path.removeprefix("/cards.pdf?")))
         elif path.startswith("/paper/"):
             self._send_numbered(path.removeprefix("/paper/"))
         else:
             self._send_page("bench.html" if path == "/" else path.removeprefix("/"))
 
     def _read(self, name: str) -> dict[str, Any]:
-        sitting = self.server.sitting
         if name == "job":
-            return sitting.shown()
+            return self.server.bench.shown()
         if name == "progress":
-            return sitting.progress()
-        raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
+            return self.server.bench.sitting.progress()
+        raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
 
     def _post(self) -> None:
         self._check_call(changes=True)
+        if self.path == "/photograph":
+            self._send_values(HTTPStatus.OK, self._uploaded())
+            return
         values = self._body()
-        answer = self.server.sitting.call(self.path.removeprefix("/call/"), values)
+        answer = self.server.bench.call(self.path.removeprefix("/call/"), values)
         if answer is None:
-            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
+            raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
         self._send_values(HTTPStatus.OK, answer)
+
+    def _uploaded(self) -> dict[str, Any]:
+        """A photograph taken up; it comes as it is, without a name."""
+        bench, most = self.server.bench, LARGEST_PHOTO // 1024**2
+        too_large = f"The file is larger than {most} MB: choose a photograph as the camera made it."
+        length = stated_length(self.headers, LARGEST_PHOTO, too_large)  # type: ignore[arg-type]
+        photographs = bench.sitting.photographs
+        with self.server.uploads.received(self.rfile, length, bench.folder) as file:
+            return photographs.take(file, length)
 
     def _check_call(self, *, changes: bool) -> None:
         if not self.server.gate.may_call(self.headers, changes=changes):  # type: ignore[arg-type]
-            raise _RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
+            raise RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
 
     def _body(self) -> dict[str, Any]:
-        stated = self.headers.get("Content-Length", "")
-        if self.headers.get("Transfer-Encoding") or not (stated.isascii() and stated.isdigit()):
-            raise _RefusedError(HTTPStatus.LENGTH_REQUIRED, "A call states its length.")
-        if len(stated) > 12 or int(stated) > LARGEST_BODY:
-            raise _RefusedError(
-                HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "That is more than a call holds."
-            )
-        data, deadline = b"", time.monotonic() + BODY_S
-        while len(data) < int(stated):
-            part = self.rfile.read1(int(stated) - len(data))
-            if not part or time.monotonic() > deadline:
-                raise _RefusedError(HTTPStatus.REQUEST_TIMEOUT, "The call did not come to its end.")
-            data += part
+        too_large = "That is more than a call holds."
+        length = stated_length(self.headers, LARGEST_BODY, too_large)  # type: ignore[arg-type]
+        data = b"".join(body(self.rfile, length, seconds=BODY_S))
         try:
             values = json.loads(data)
         except (ValueError, RecursionError):
             values = None
         if not isinstance(values, dict):
-            raise _RefusedError(HTTPStatus.BAD_REQUEST, "A call is an object of JSON.")
+            raise RefusedError(HTTPStatus.BAD_REQUEST, "A call is an object of JSON.")
         return values
 
     def _drain(self) -> None:
@@ -199,23 +199,32 @@ class _Handler(BaseHTTPRequestHandler):
         data = self.server.pages.get(name)
         kind = KINDS.get(name[name.rfind(".") :])
         if data is None or kind is None:
-            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
+            raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
         data = data.replace(KEY_MARK.encode(), self.server.gate.call_key.encode())
         self._send(HTTPStatus.OK, data, {"Content-Type": kind})
 
     def _send_picture(self, name: str) -> None:
         """One of the pictures that the outline's step named, found by that name alone."""
-        data = self.server.sitting.outline.picture(name)
+        data = self.server.bench.sitting.outline.picture(name)
         if data is None:
-            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such picture.")
+            raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such picture.")
         self._send(HTTPStatus.OK, data, {"Content-Type": "image/jpeg"})
 
+    def _send_cards(self, asked: dict[str, list[str]]) -> None:
+        """The same file as `shapecut cards` writes."""
+        size, page, count = (asked.get(key, [""])[0] for key in ("size", "page", "count"))
+        if not (count.isascii() and count.isdigit() and 0 < int(count[:4]) <= MOST_CARDS):
+            raise UsageError(f"Print 1 to {MOST_CARDS} cards at once.")
+        from shapecut.capture.card_sheets import card_sheets_pdf
+
+        self._send_paper(card_sheets_pdf(size=size, page=page, count=int(count)), "cards.pdf")
+
     def _send_numbered(self, number: str) -> None:
-        papers = self.server.sitting.papers.files()
+        papers = self.server.bench.sitting.papers.files()
         if not (number.isascii() and number.isdigit() and len(number) < 6):
-            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
+            raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
         if int(number) >= len(papers):
-            raise _RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
+            raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
         path = papers[int(number)]
         self._send_paper(path.read_bytes(), path.name)
 

@@ -8,6 +8,7 @@ from shapecut.bench.desk import Call, Desk, Step, Values
 from shapecut.bench.long_step import LongStep
 from shapecut.bench.outline import OutlineStep
 from shapecut.bench.papers import PapersStep
+from shapecut.bench.photographs import Photographs
 from shapecut.bench.rows import Rows
 from shapecut.errors import ShapecutError, UsageError
 from shapecut.job.job import Job
@@ -28,9 +29,15 @@ class Sitting:
             JobFileError: If it has no job file.
         """
         self._desk = Desk(folder)
+        self.photographs = Photographs(self._desk)
         self.outline = OutlineStep(self._desk)
         self.papers = PapersStep(self._desk)
-        self._steps: tuple[Step, ...] = (self.outline, Rows(self._desk), self.papers)
+        self._steps: tuple[Step, ...] = (
+            self.photographs,
+            self.outline,
+            Rows(self._desk),
+            self.papers,
+        )
         self._calls: dict[str, Call] = {
             **Changes(self._desk).calls, "start": self._start, "stop": self._stop
         }  # fmt: skip

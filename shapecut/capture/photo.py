@@ -18,7 +18,7 @@ from PIL.TiffImagePlugin import TiffImageFile
 
 from shapecut.errors import CaptureError
 
-__all__ = ["MAX_PIXELS", "MIN_SIDE_PX", "Photo", "read_photo"]
+__all__ = ["MAX_PIXELS", "MIN_SIDE_PX", "Photo", "photo_from", "photo_size", "picture_suffix", "read_photo"]
 
 MAX_PIXELS = 200_000_000
 """Greatest width x height that is decoded; the largest phone sensors have just under this."""
@@ -86,7 +86,17 @@ def read_photo(path: Path) -> Photo:
         CaptureError: If the path cannot be opened, is not such a picture, is damaged or cut short,
             or has too many or too few pixels.
     """
-    with _opened(path) as file, warnings.catch_warnings():
+    with _opened(path) as file:
+        return photo_from(file, path)
+
+
+def photo_from(file: IO[bytes], path: Path) -> Photo:
+    """Read the same from an open file, under the path that sentences name.
+
+    Raises:
+        CaptureError: As `read_photo`.
+    """
+    with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # the decoders', about EXIF; what matters is raised
         picture = _recognised(file, path)
         _check_size(picture.size, path)
@@ -114,6 +124,20 @@ def read_photo(path: Path) -> Photo:
     )
 
 
+def photo_size(path: Path) -> tuple[int, int]:
+    """(width, height) in pixels of the picture the right way up; its data is not decoded.
+
+    Raises:
+        CaptureError: If there is no such picture, or its header is damaged.
+    """
+    with _opened(path) as file, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # as in photo_from
+        picture = _recognised(file, path)
+        _check_size(picture.size, path)
+        width, height = picture.size
+        return (height, width) if _orientation(picture) >= 5 else (width, height)
+
+
 def _opened(path: Path) -> IO[bytes]:
     try:
         if path.exists() and not path.is_file():
@@ -128,23 +152,38 @@ def _opened(path: Path) -> IO[bytes]:
         raise CaptureError(f"{path} cannot be opened ({error.strerror}): copy it again.") from error
 
 
-def _recognised(file: IO[bytes], path: Path) -> Image:
-    """Read the header; the picture's data is not decoded yet."""
+def picture_suffix(file: IO[bytes]) -> str | None:
+    """The usual ending of a picture's kind (".jpg"), or None for what is no such picture."""
     start = file.read(12)
     file.seek(0)
-    try:
-        if start.startswith(b"\xff\xd8\xff"):
-            return JpegImageFile(file)
-        if start.startswith(b"\x89PNG\r\n\x1a\n"):
-            return PngImageFile(file)
-        if start.startswith((b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")):
-            return TiffImageFile(file)
-        if start[4:8] == b"ftyp" and start[8:12] in _HEIF_BRANDS:
-            from pillow_heif import HeifImageFile
+    if start.startswith(b"\xff\xd8\xff"):
+        return ".jpg"
+    if start.startswith(b"\x89PNG\r\n\x1a\n"):
+        return ".png"
+    if start.startswith((b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")):
+        return ".tif"
+    if start[4:8] == b"ftyp" and start[8:12] in _HEIF_BRANDS:
+        return ".heic"
+    return None
 
-            heif: Image = HeifImageFile(file)  # type: ignore[no-untyped-call]
-            return heif
-    except Exception as error:  # as in read_photo
+
+def _recognised(file: IO[bytes], path: Path) -> Image:
+    """Read the header; the picture's data is not decoded yet."""
+    suffix = picture_suffix(file)
+    try:
+        match suffix:
+            case ".jpg":
+                return JpegImageFile(file)
+            case ".png":
+                return PngImageFile(file)
+            case ".tif":
+                return TiffImageFile(file)
+            case ".heic":
+                from pillow_heif import HeifImageFile
+
+                heif: Image = HeifImageFile(file)  # type: ignore[no-untyped-call]
+                return heif
+    except Exception as error:  # as in photo_from
         raise CaptureError(
             f"{path} is damaged, cut short, or of a rare kind that shapecut cannot read: "
             f"save it anew as {_READABLE}."
