@@ -1,25 +1,24 @@
 """What a command says when it is done: a few lines a person can act on."""
 
-from collections import Counter
 from collections.abc import Iterator
 
 from shapecut.findings import counted, finding_lines
+from shapecut.papers.material_list import besides_boards
 from shapecut.papers.verdict import COVERAGE
 from shapecut.results import Made
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
 from shapecut.stages.measuring import Measured
 from shapecut.stock.cutplan import CutPlan
-from shapecut.stock.materials import BOARDS, total_cost
 from shapecut.stock.money import money_text
-from shapecut.units import format_stock_length
+from shapecut.units import MILLIMETRES, LengthStyle, format_stock_length, format_within
 
 __all__ = ["made_lines", "measured_lines", "plan_lines"]
 
 
 def measured_lines(measured: Measured) -> Iterator[str]:
     """Say how large the outline is and how sure."""
-    yield _outline_line(measured.outline)
+    yield _outline_line(measured.outline, MILLIMETRES)
     yield from finding_lines(measured.findings)
 
 
@@ -32,18 +31,20 @@ def plan_lines(made: Made) -> Iterator[str]:
 def made_lines(made: Made) -> Iterator[str]:
     """Say all of it."""
     yield made.job.title
-    yield _outline_line(made.plan.outline)
+    papers = made.job.papers
+    yield _outline_line(made.plan.outline, LengthStyle(papers.units, papers.fraction))
     yield from _board_lines(made)
     yield from finding_lines(made.findings)
 
 
-def _outline_line(outline: Outline) -> str:
+def _outline_line(outline: Outline, lengths: LengthStyle) -> str:
     left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
-    size = f"{len(outline.edges)} edges, {right - left:.1f} × {high - low:.1f} mm"
+    size = f"{len(outline.edges)} edges, {lengths.fine(right - left)} × {lengths.fine(high - low)}"
     known = [edge.u_mm for edge in outline.edges if edge.u_mm is not None]
     if not known:
         return f"outline  {size}, as given"
-    return f"outline  {size}, edges within ± {COVERAGE * max(known):.2f} mm, scale aside"
+    sure = format_within(COVERAGE * max(known), lengths.units, decimals=2)
+    return f"outline  {size}, edges within {sure}, scale aside"
 
 
 def _board_lines(made: Made) -> Iterator[str]:
@@ -62,21 +63,8 @@ def _board_lines(made: Made) -> Iterator[str]:
         for stock, count in reversed(cut_plan.purchase.items())
     )
     yield f"buy      {lengths}{_cost(cut_plan, made.job.stock.currency)}"
-    if more := _besides(made):
+    if more := besides_boards(made.fittings.materials, made.job.stock.currency):
         yield f"also     {more}"
-
-
-def _besides(made: Made) -> str:
-    """What is needed besides boards, and what all of it costs."""
-    counts = Counter[str]()
-    for material in made.fittings.materials:
-        counts[material.name] += material.bought
-    counts.pop(BOARDS, None)
-    listed = ", ".join(f"{count} {name}" for name, count in counts.items())
-    total = total_cost(made.fittings.materials) if counts else None
-    return listed + (
-        f": {money_text(total, made.job.stock.currency)} with the boards" if total else ""
-    )
 
 
 def _cost(cut_plan: CutPlan, currency: str) -> str:

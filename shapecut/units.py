@@ -19,6 +19,7 @@ __all__ = [
     "format_length",
     "format_mm",
     "format_stock_length",
+    "format_within",
     "parse_length",
 ]
 
@@ -130,6 +131,13 @@ def format_inches(length_mm: float, denominator: int = 16) -> str:
 def format_length(length_mm: float, units: str, denominator: int = 16) -> str:
     """Write a length in the job's units: `mm` to 0.1, or `in` to 1/`denominator`."""
     return format_inches(length_mm, denominator) if units == "in" else format_mm(length_mm)
+
+
+def format_within(u_mm: float, units: str, decimals: int = 1) -> str:
+    """Write ± an uncertainty; inches have a decimal more than mm, e.g. `±0.04 in`."""
+    if units == "in":
+        return f"±{u_mm / MM_PER_INCH:.{decimals + 1}f} in"
+    return f"±{u_mm:.{decimals}f} mm"
 
 
 def format_stock_length(length_mm: float, units: str, denominator: int = 16) -> str:

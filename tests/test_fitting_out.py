@@ -99,7 +99,7 @@ class TestMaterials:
         assert (made.cut_plan.cost, made.cut_plan.purchase_cost) == (200, 240)
         assert made.cut_plan.proved
         (bought,) = rows_of(buying_list_csv(made.cut_plan))
-        assert (bought["boards"], bought["price"]) == ("12", "240")
+        assert (bought["boards"], bought["price"]) == ("12", "240.00")
 
     def test_spares_are_of_the_longest_boards_that_can_be_had(self):
         yard = [Stock(2400.0, Decimal(10)), Stock(3600.0, Decimal(15), available=2)]
@@ -111,10 +111,10 @@ class TestMaterials:
         """Ten boards of 3.6 m at 20 or of 4.2 m at 30; the mix is the former."""
         made = plan(DECK, BOARDS, NONE, STOCK)
         lines = rows_of(ways_of_buying_csv(made.alternatives))
-        assert [(line["buy"], line["boards"], line["price"]) for line in lines] == [
-            ("one length", "10", "200"),
-            ("one length", "10", "300"),
-            ("cheapest mix", "10", "200"),
+        assert [(line["buy"], line["boards"], line["price without spares"]) for line in lines] == [
+            ("one length", "10", "200.00"),
+            ("one length", "10", "300.00"),
+            ("cheapest mix", "10", "200.00"),
         ]
         assert [line["waste %"] for line in lines] == ["16.7", "28.6", "16.7"]
 
@@ -141,8 +141,8 @@ class TestMaterials:
         made = fitted(fasteners=FastenerTable(clip_price=Decimal("0.50")))
         lines = rows_of(materials_csv(made.materials))
         assert [line["material"] for line in lines][:2] == ["boards", "hidden clips"]
-        assert (lines[0]["waste %"], lines[0]["price"]) == ("16.7", "200")
-        assert (lines[1]["spare %"], lines[1]["price"]) == ("11.1", "35.00")
+        assert (lines[0]["waste %"], lines[0]["price"]) == ("16.7", "200.00")
+        assert (lines[1]["spare % as bought"], lines[1]["price"]) == ("11.1", "35.00")
         assert (lines[-1]["material"], lines[-1]["price"]) == (
             "total of what has a price",
             "235.00",
@@ -388,7 +388,10 @@ def test_console_and_report_tell_the_same_costs(tmp_path):
     assert f", 1 of them spare: {boards} EUR (no cheaper way)" in buy
     assert f", 1 of them spare, {boards} EUR</p>" in report
     assert f": {total} EUR with the boards" in also
-    assert f": {total} EUR with the boards.</p>" in report
+    assert f"<p>Also {also.removeprefix('also').strip()}.</p>" in report
+    unpriced = {one.name for one in made.fittings.materials if one.price is None}
+    assert unpriced
+    assert unpriced == set(also.split("without the ")[1].split(", which")[0].split(", "))
     assert total > boards
 
 

@@ -75,6 +75,20 @@ def test_boards_to_buy_are_counted_by_length_with_prices():
     assert Decimal(lines[0]["price"]) == Decimal("63.00")
 
 
+@pytest.mark.parametrize(
+    ("price", "each", "together"),
+    [("31.0", "31.00", "62.00"), ("19", "19.00", "38.00"), ("0.125", "0.125", "0.25")],
+)
+def test_money_has_two_digits_behind_the_point_or_more(price, each, together):
+    plan = plan_by_hand.cut_plan()
+    priced = tuple(
+        replace(board, stock=replace(board.stock, price=Decimal(price))) for board in plan.boards
+    )
+    (line,) = read(buying_list_csv(replace(plan, boards=priced)))
+
+    assert (line["price each"], line["price"]) == (each, together)
+
+
 def test_no_price_leaves_its_cell_empty():
     plan = plan_by_hand.cut_plan()
     unpriced = tuple(
@@ -114,8 +128,29 @@ def test_no_price_leaves_its_cell_empty():
             "square",
             "square",
         ),
+        (((0, 0), (900, 0), (900.0002, 70), (900, 140), (0, 140)), "square", "square"),
+        (
+            ((0, 0), (900, 0), (829.9, 70), (760, 140), (0, 140)),
+            "square",
+            "45.0° off square, lower edge longer",
+        ),
+        (
+            ((0, 0), (900, 0), (870, 70), (760, 140), (0, 140)),
+            "square",
+            "shaped, see its corners",
+        ),
     ],
-    ids=["square", "long below", "long above", "stepped", "bitten", "ripped and bitten"],
+    ids=[
+        "square",
+        "long below",
+        "long above",
+        "stepped",
+        "bitten",
+        "ripped and bitten",
+        "two edges in line",
+        "two slanted edges in line but for less than a saw can tell",
+        "two slanted edges",
+    ],
 )
 def test_ends_are_told_in_words(corners, start, end):
     facts = piece_facts(polygon(*corners), 140.0)

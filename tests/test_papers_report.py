@@ -367,7 +367,7 @@ def test_the_order_of_installation_goes_from_row_to_row_with_a_running_check():
     rows = [text.index(f"row {n}: {n}a") for n in (1, 2, 3)]
 
     assert rows == sorted(rows)
-    assert "near edge 290.0 mm (11 7/16 in) from that of the first row" in text
+    assert "near edge 150.0 mm (5 7/8 in) from the first row" in text
 
 
 @pytest.mark.parametrize("count", [1, 2, 9])

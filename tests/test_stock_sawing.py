@@ -10,7 +10,7 @@ from shapecut.stock.cutplan import Blank, CutPlan, Stock
 from shapecut.stock.ends import SQUARE, End
 from shapecut.stock.plan import plan_cuts
 from shapecut.stock.sawing import Blade, SawCut, saw_cuts
-from shapecut.stock.turns import allowed_turns
+from shapecut.stock.turns import Turn, allowed_turns
 
 SLANT: End = ((140.0, 0.0), (0.0, 140.0))
 
@@ -29,6 +29,30 @@ def test_square_pieces_are_freed_one_after_the_other_at_marks_from_the_reference
 def test_a_piece_that_ends_with_its_board_needs_no_cut() -> None:
     plan = plan_cuts([Blank("1a", 2400.0)], [Stock(2400.0)], kerf_mm=3.0)
     assert saw_cuts(plan.boards[0]) == ()
+
+
+@pytest.mark.parametrize("lean", [0.02, 0.2])
+def test_what_nobody_saws_off_is_no_cut(lean: float) -> None:
+    """Ends out of square by less than the saw keeps, at both ends of the board."""
+    start: End = ((0.0, 0.0), (lean, 140.0))
+    end: End = ((lean, 0.0), (0.0, 140.0))
+    whole = plan_cuts([Blank("1a", 2400.0, start, end)], [Stock(2400.0)], kerf_mm=3.0)
+    assert saw_cuts(whole.boards[0]) == ()
+    part = plan_cuts([Blank("1a", 2000.0, start, end)], [Stock(2400.0)], kerf_mm=3.0)
+    (cut,) = saw_cuts(part.boards[0])
+    assert cut == SawCut((2000.0 - lean, 2000.0), Blade.BEHIND, ("1a",), finished=True)
+
+
+@pytest.mark.parametrize("depth", [0.02, 0.5, 140.0])
+def test_a_piece_is_not_turned_for_nothing(depth: float) -> None:
+    """Turned, its slanted end would lie at the board's start and take a cut of its own."""
+    end: End = ((0.0, 0.0), (depth, 140.0))
+    turns = allowed_turns(two_good_faces=True, edges_alike=True)
+    blanks = [Blank("1a", 2000.0, SQUARE, end)]
+    plan = plan_cuts(blanks, [Stock(2400.0)], kerf_mm=3.0, width_mm=140.0, turns=turns)
+    (cut,) = plan.boards[0].cuts
+    assert cut.turn is Turn.AS_LAID
+    assert len(saw_cuts(plan.boards[0])) == 1
 
 
 def test_slanted_neighbours_are_parted_by_one_cut_along_their_ends() -> None:

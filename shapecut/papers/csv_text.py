@@ -2,13 +2,16 @@
 
 Files follow RFC 4180 (commas, CRLF, quotes doubled) in UTF-8 with a byte order mark, by which
 spreadsheets tell UTF-8 from the local code page.  A text that a spreadsheet would take for a
-formula is given a leading apostrophe.
+formula is given a leading apostrophe.  Money is a `Decimal`, and has two digits behind the point or
+more.
 """
 
 import csv
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from io import StringIO
+
+from shapecut.stock.money import penny_exact
 
 __all__ = ["Cell", "csv_bytes", "rounded_mm"]
 
@@ -32,7 +35,9 @@ def rounded_mm(length_mm: float | None) -> float | None:
 
 
 def _guarded(cell: Cell) -> Cell:
-    """Keep a spreadsheet from running a text as a formula."""
+    """Keep a spreadsheet from running a text as a formula, and write money alike."""
+    if isinstance(cell, Decimal):
+        return penny_exact(cell)
     if isinstance(cell, str) and cell.startswith(_FORMULA_STARTS):
         return "'" + cell
     return cell

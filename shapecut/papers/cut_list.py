@@ -49,7 +49,7 @@ def cut_list_csv(layout: Layout, plan: CutPlan, *, denominator: int = 16) -> byt
         lines.append(
             (
                 piece.label,
-                piece.row,
+                piece.row or None,  # boards of a border or across the rows are in none
                 board.number,
                 board.stock.on_hand.name if board.stock.on_hand else None,
                 rounded_mm(board.stock.length_mm),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from html import escape
 
 from shapecut.findings import Finding, Level
-from shapecut.units import MM_PER_INCH, format_length, format_stock_length
+from shapecut.units import format_length, format_stock_length, format_within
 
 __all__ = ["Lengths", "badge", "finding_list", "picture", "scrolling", "section", "table"]
 
@@ -34,9 +34,7 @@ class Lengths:
 
     def within(self, u_mm: float, decimals: int = 1) -> str:
         """Write ± an uncertainty in the job's unit; inches have a decimal more than mm."""
-        if self.units == "in":
-            return _unbroken(f"±{u_mm / MM_PER_INCH:.{decimals + 1}f} in")
-        return _unbroken(f"±{u_mm:.{decimals}f} mm")
+        return _unbroken(format_within(u_mm, self.units, decimals))
 
     def stock(self, length_mm: float) -> str:
         """Write a board's length in both units, as the yard calls it."""

@@ -1,17 +1,19 @@
-"""The material list, as CSV (see `csv_text`)."""
+"""The material list, as CSV (see `csv_text`) and in one line."""
 
+from collections import Counter
 from collections.abc import Sequence
 
 from shapecut.papers.csv_text import Cell, csv_bytes, rounded_mm
 from shapecut.stock.alternatives import Alternative
-from shapecut.stock.materials import Material, total_cost
+from shapecut.stock.materials import BOARDS, Material, total_cost
+from shapecut.stock.money import money_text
 from shapecut.units import format_inches
 
-__all__ = ["materials_csv", "ways_of_buying_csv"]
+__all__ = ["besides_boards", "materials_csv", "ways_of_buying_csv"]
 
 _MATERIAL_HEADER = (
-    "material", "length mm", "length in", "needed", "to buy", "spare %", "waste %", "price each",
-    "price",
+    "material", "length mm", "length in", "needed", "to buy", "spare % as bought", "waste %",
+    "price each", "price",
 )  # fmt: skip
 
 
@@ -42,7 +44,9 @@ def materials_csv(materials: Sequence[Material], *, denominator: int = 16) -> by
     return csv_bytes(_MATERIAL_HEADER, lines)
 
 
-_WAY_HEADER = ("buy", "length mm", "length in", "boards", "waste %", "price", "why not")
+_WAY_HEADER = (
+    "buy", "length mm", "length in", "boards", "waste %", "price without spares", "why not",
+)  # fmt: skip
 
 
 def ways_of_buying_csv(ways: Sequence[Alternative], *, denominator: int = 16) -> bytes:
@@ -65,3 +69,27 @@ def ways_of_buying_csv(ways: Sequence[Alternative], *, denominator: int = 16) ->
         for way in ways
     ]
     return csv_bytes(_WAY_HEADER, lines)
+
+
+def besides_boards(materials: Sequence[Material], currency: str) -> str:
+    """What is bought besides boards and how many of each, and what all costs that has a price.
+
+    >>> from decimal import Decimal
+    >>> clips = Material("hidden clips", None, 60, 66, Decimal("0.50"))
+    >>> besides_boards([clips, Material("blocking", 362.0, 2, 2)], "EUR")
+    'hidden clips (66), blocking (2): 33.00 EUR, without the blocking, which has no price'
+
+    Empty where there is nothing besides.
+    """
+    counts = Counter[str]()
+    for material in materials:
+        counts[material.name] += material.bought
+    listed = ", ".join(f"{name} ({count})" for name, count in counts.items() if name != BOARDS)
+    total = total_cost(materials)
+    if not listed or total is None:
+        return listed
+    names = dict.fromkeys(material.name for material in materials if material.cost is None)
+    priced = " with the boards" if BOARDS in counts and BOARDS not in names else ""
+    have = "has" if len(names) == 1 else "have"
+    left_out = f", without the {', '.join(names)}, which {have} no price" if names else ""
+    return f"{listed}: {money_text(total, currency)}{priced}{left_out}"

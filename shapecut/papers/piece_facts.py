@@ -3,12 +3,14 @@
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from shapecut.layout.layout import Piece
 from shapecut.papers.saw_runs import BOARD_EDGE_TOLERANCE_MM, saw_runs
 from shapecut.shape.curves import Arc, Curve, Line
+from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Side
 
 __all__ = ["Corner", "EndCut", "PieceFacts", "piece_facts"]
@@ -135,24 +137,36 @@ def _corners(loop: Loop) -> tuple[Corner, ...]:
 
 
 def _end_cut(cuts: Sequence[Curve], *, at_reference: bool) -> EndCut:
-    """The cut at an end, when a single straight cut faces that way.
+    """The cut at an end, when what faces that way is one straight cut to a saw.
 
     Material is on a cut's left, so the cut at the reference end runs down and the other one up.
     """
-    facing = []
-    for curve in cuts:
-        bottom, top = (curve.end, curve.start) if at_reference else (curve.start, curve.end)
-        lean = math.degrees(math.atan2(top[0] - bottom[0], top[1] - bottom[1]))
-        if abs(lean) <= END_WITHIN_DEG:
-            facing.append((curve, bottom, top))
-    if len(facing) != 1 or not isinstance(facing[0][0], Line):
+    turn = -1 if at_reference else 1
+    facing = [c for c in cuts if abs(_lean_deg(c.start, c.end, turn)) <= END_WITHIN_DEG]
+    if not facing or not _is_one_line(facing):
         return EndCut(None)
-    _, bottom, top = facing[0]
-    lean = math.degrees(math.atan2(top[0] - bottom[0], top[1] - bottom[1]))
+    lean = _lean_deg(facing[0].start, facing[-1].end, turn)
     if abs(lean) <= SQUARE_WITHIN_DEG:
         return EndCut(0.0)
     longer_below = (lean > 0) == at_reference
     return EndCut(abs(lean), "lower" if longer_below else "upper")
+
+
+def _lean_deg(start: Point, end: Point, turn: int) -> float:
+    """Off square, positive where the upper point lies farther along; turn is -1 for a cut down."""
+    return math.degrees(math.atan2(turn * (end[0] - start[0]), turn * (end[1] - start[1])))
+
+
+def _is_one_line(curves: Sequence[Curve]) -> bool:
+    """Whether straight cuts follow on one another in a line, as far as a saw can tell."""
+    if not all(isinstance(curve, Line) for curve in curves):
+        return False
+    (x0, y0), (x1, y1) = curves[0].start, curves[-1].end
+    length = math.dist((x0, y0), (x1, y1))
+    corners = [point for a, b in pairwise(curves) for point in (a.end, b.start)]
+    off_line = [abs((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)) / length for x, y in corners]
+    apart = [math.dist(a.end, b.start) for a, b in pairwise(curves)]
+    return max((*off_line, *apart), default=0.0) <= BOARD_EDGE_TOLERANCE_MM
 
 
 def _marks(sides: tuple[Side, ...], across: float) -> tuple[float, float] | None:

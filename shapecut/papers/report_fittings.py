@@ -10,7 +10,7 @@ from shapecut.layout.point_rows import PointRow
 from shapecut.layout.strip_goods import StripRuns
 from shapecut.papers.markup import Lengths, section, table
 from shapecut.papers.report_settings import ReportSettings
-from shapecut.stock.materials import Fittings, Material, total_cost
+from shapecut.stock.materials import BLOCKING, Fittings, Material, total_cost
 from shapecut.stock.money import money_text
 
 __all__ = ["fittings_section", "materials_section"]
@@ -116,7 +116,9 @@ def materials_section(fittings: Fittings, settings: ReportSettings) -> str:
     if total is not None:
         rows.append(("what has a price", "", "", "", "", "", _money(total, settings)))
     header = ("material", "length", "needed", "to buy", "waste", "each", "price")
-    caption = "All materials, spares in what is to be bought; blocking is of the joists' timber"
+    caption = "All materials, spares in what is to be bought"
+    if any(material.name == BLOCKING for material in fittings.materials):
+        caption += "; blocking is of the joists' timber"
     return section("materials", "Materials", table(caption, header, rows))
 
 

@@ -5,10 +5,11 @@ from html import escape
 
 from shapecut.findings import Finding, Level
 from shapecut.papers.markup import badge, finding_list
+from shapecut.papers.material_list import besides_boards
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.verdict import Verdict
 from shapecut.stock.cutplan import CutPlan
-from shapecut.stock.materials import BOARDS, Material, total_cost
+from shapecut.stock.materials import Material
 from shapecut.stock.money import money_text
 
 __all__ = ["glance"]
@@ -68,19 +69,15 @@ def _buying(plan: CutPlan, materials: Sequence[Material], settings: ReportSettin
 
 def _besides(materials: Sequence[Material], settings: ReportSettings) -> str:
     """What is needed besides boards, and what everything with a price costs together."""
-    others = dict.fromkeys(one.name for one in materials if one.name != BOARDS)
-    if not others:
-        return ""
-    total = total_cost(materials)
-    cost = f": {money_text(total, settings.currency)} with the boards" if total is not None else ""
-    return f"<p>Also {escape(', '.join(others))}{escape(cost)}.</p>\n"
+    besides = besides_boards(materials, settings.currency)
+    return f"<p>Also {escape(besides)}.</p>\n" if besides else ""
 
 
 def _proof(plan: CutPlan, settings: ReportSettings) -> str:
     priced = plan.cost is not None
     if plan.proved:
         best = "No cheaper way" if priced else "No way with less board"
-        return f"{best} exists of nesting the ends as they may be turned."
+        return f"{best} exists with these lengths, turns and cuts."
     least = (
         money_text(plan.bound, settings.currency) if priced else settings.lengths(float(plan.bound))
     )

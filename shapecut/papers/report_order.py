@@ -40,15 +40,16 @@ def _before(layout: Layout, supports: Supports | None) -> Iterator[tuple[str, st
 
 def _rows(layout: Layout, lengths: Lengths) -> Iterator[tuple[str, str]]:
     gap = lengths(layout.board.gap_mm)
-    first = layout.rows[0].across_mm[0] if layout.rows else 0.0
     for row in layout.rows:
         labels = [piece.label for piece in layout.pieces if piece.row == row.number]
         if not labels:
             continue
         check = "straight: later rows follow it"
         if row is not layout.rows[0]:
-            on = lengths(abs(row.across_mm[0] - first))
-            check = f"gap {gap}; its near edge {on} from that of the first row"
+            # The first row's near edge may be ripped to the outline; its far one is the board's.
+            low, high = layout.rows[0].across_mm
+            on = lengths(abs(row.across_mm[0] - low) - (high - low))
+            check = f"gap {gap}; its near edge {on} from the first row's far edge"
         yield (f"row {row.number}: {', '.join(labels)}", check)
 
 

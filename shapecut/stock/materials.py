@@ -19,6 +19,7 @@ from shapecut.layout.strip_goods import StripRuns
 from shapecut.stock.cutplan import CutPlan
 
 __all__ = [
+    "BLOCKING",
     "BOARDS",
     "Fittings",
     "Material",
@@ -30,6 +31,9 @@ __all__ = [
 
 BOARDS = "boards"
 """What the boards of the rows are called in the list."""
+
+BLOCKING = "blocking"
+"""What blocking is called in the list whose timber is not stated."""
 
 BLOCKING_DECIMALS = 1
 """Of mm: pieces of blocking that are written alike are one length."""
@@ -112,7 +116,7 @@ def needed_blocking(blocks: Sequence[Block]) -> Iterator[Material]:
     """A line for each length of blocking that is proposed."""
     counts = Counter(round(block.length_mm, BLOCKING_DECIMALS) for block in blocks)
     for length, count in sorted(counts.items(), reverse=True):
-        yield Material("blocking", length, count, count)
+        yield Material(BLOCKING, length, count, count)
 
 
 def total_cost(materials: Sequence[Material]) -> Decimal | None:

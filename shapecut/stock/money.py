@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from shapecut.stock.cutplan import Stock
 
-__all__ = ["Money", "cost_of", "money_text"]
+__all__ = ["Money", "cost_of", "money_text", "penny_exact"]
 
 _COST_DIGITS = 3
 """Digits of a board's length in mm that count as its cost when prices are not stated."""
@@ -24,8 +24,16 @@ def cost_of(stock: Stock) -> Decimal:
 
 def money_text(amount: Decimal, currency: str) -> str:
     """An amount as it is read, with two digits or more behind the point."""
-    digits = max(2, -_exponent(amount))
-    return f"{amount:.{digits}f} {currency}".strip()
+    return f"{penny_exact(amount)} {currency}".strip()
+
+
+def penny_exact(amount: Decimal) -> Decimal:
+    """An amount with two digits behind the point, or more where it has them.
+
+    >>> penny_exact(Decimal("31.0")), penny_exact(Decimal("0.125"))
+    (Decimal('31.00'), Decimal('0.125'))
+    """
+    return amount.quantize(Decimal(1).scaleb(-max(2, -_exponent(amount))))
 
 
 @dataclass(frozen=True)

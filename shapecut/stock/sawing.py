@@ -17,6 +17,10 @@ __all__ = ["Blade", "SawCut", "saw_cuts"]
 SAME_LINE_MM = 0.01
 """Marks within this of one another are the same line."""
 
+LEAST_SAWN_MM = 0.25
+"""What a piece's end stays back from its board's is left to the saw from here on; nobody saws off
+less."""
+
 
 class Blade(StrEnum):
     """On which side of the mark the blade runs."""
@@ -50,22 +54,20 @@ def saw_cuts(board: CutBoard) -> tuple[SawCut, ...]:
 
     Returns:
         The cut that starts the first piece where the board's end does not, then for every piece
-        the cut that frees it.  Pieces abreast are freed together and ripped afterwards.
+        the cut that frees it, unless the board's end does.  Pieces abreast are freed together and
+        ripped afterwards.
     """
     groups = [tuple(group) for _, group in groupby(board.cuts, key=lambda cut: cut.start_mm)]
     return tuple(_cuts(board, groups))
 
 
 def _cuts(board: CutBoard, groups: Sequence[tuple[Cut, ...]]) -> Iterator[SawCut]:
-    if len(groups[0]) == 1 and not _is_square(groups[0][0].start_marks):
-        yield _along_start(groups[0][0])
-    elif groups[0][0].start_mm > SAME_LINE_MM:
-        yield _square(groups[0][0].start_mm, Blade.BEFORE, groups[0])
+    yield from _first_cut(groups[0])
     for group, following in zip(groups, [*groups[1:], None], strict=True):
         finish = max(cut.end_mm for cut in group)
         parting = group[-1].parting
-        flush = finish >= board.stock.length_mm - SAME_LINE_MM
-        if following is None and flush and all(_is_square(cut.end_marks) for cut in group):
+        length = board.stock.length_mm
+        if following is None and all(_is_at(length, cut.end_marks) for cut in group):
             return
         if following is not None and parting is Parting.ALONG_NEXT:
             yield _along_start(following[0])
@@ -73,6 +75,16 @@ def _cuts(board: CutBoard, groups: Sequence[tuple[Cut, ...]]) -> Iterator[SawCut
             yield SawCut(group[0].end_marks, Blade.BEHIND, (group[0].label,), finished=True)
         else:
             yield _square(finish, Blade.BEHIND, group)
+
+
+def _first_cut(group: Sequence[Cut]) -> Iterator[SawCut]:
+    """The cut that starts a board's first pieces, where the board's end does not."""
+    if all(_is_at(0.0, cut.start_marks) for cut in group):
+        return
+    if len(group) == 1 and not _is_square(group[0].start_marks):
+        yield _along_start(group[0])
+    elif group[0].start_mm > SAME_LINE_MM:
+        yield _square(group[0].start_mm, Blade.BEFORE, group)
 
 
 def _along_start(cut: Cut) -> SawCut:
@@ -85,6 +97,11 @@ def _square(at_mm: float, blade: Blade, group: Sequence[Cut]) -> SawCut:
     line = (at_mm, at_mm)
     finished = all(marks is not None and _nearly(marks, line) for marks in ends)
     return SawCut((at_mm, at_mm), blade, tuple(cut.label for cut in group), finished)
+
+
+def _is_at(place_mm: float, marks: tuple[float, float] | None) -> bool:
+    """Whether a straight end lies at a board's, but for what nobody saws off."""
+    return marks is not None and all(abs(mark - place_mm) <= LEAST_SAWN_MM for mark in marks)
 
 
 def _is_square(marks: tuple[float, float] | None) -> bool:

@@ -7,16 +7,22 @@ Mathematics 10, 1962); what was found for a subset serves all sets that contain 
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
+from shapecut.stock.grid import steps_up
 from shapecut.stock.problem import Integers
 
 __all__ = ["Lie", "Sequencer", "Span"]
 
 _MOST_SUBSETS = 20_000
 """Subsets of a pattern up to which its best order is looked for."""
+
+TURNING_SAVES_MM = 1.0
+"""Parts are turned where that takes less board by so much: a piece that lies as it is laid is less
+easily taken for its mirror image."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +64,7 @@ class Sequencer:
 
     Attributes:
         lengths: (p,) of each part.
-        lies: Of each part, the ways it can lie.
+        lies: Of each part, the ways it can lie, as laid first.
         gaps: (ends, starts) between an end and the start that follows it.
         spans: Of each stock.
     """
@@ -88,11 +94,27 @@ class Sequencer:
         return int((length + self.spans[stock].behind[ends]).min())
 
     def best_order(self, stock: int, copies: tuple[int, ...]) -> tuple[tuple[int, Lie], ...]:
-        """The parts of a pattern and how they lie, from the board's reference end."""
-        span, left = self.spans[stock], _listed(copies)
+        """The parts of a pattern and how they lie, from the board's reference end.
+
+        None is turned where that saves less than `TURNING_SAVES_MM`.
+        """
+        parts = _listed(copies)
         if math.prod(count + 1 for count in copies) > _MOST_SUBSETS:
-            falling = sorted(left, key=lambda part: -int(self.lengths[part]))
+            falling = sorted(parts, key=lambda part: -int(self.lengths[part]))
             return tuple((part, self.lies[part][0]) for part in falling)
+        worth = self.shortest(stock, parts) + steps_up(TURNING_SAVES_MM)
+        if self._as_laid.shortest(stock, parts) <= min(worth, self.spans[stock].length):
+            return self._as_laid._in_order(stock, parts)
+        return self._in_order(stock, parts)
+
+    @cached_property
+    def _as_laid(self) -> "Sequencer":
+        """The same parts, none turned."""
+        return replace(self, lies=tuple(lies[:1] for lies in self.lies), _reached={})
+
+    def _in_order(self, stock: int, left: tuple[int, ...]) -> tuple[tuple[int, Lie], ...]:
+        """Parts, rising, in an order that takes the least length."""
+        span = self.spans[stock]
         ends, length = self._reach(span, left)
         best = int((length + span.behind[ends]).argmin())
         end, at = int(ends[best]), int(length[best])
