@@ -5,7 +5,7 @@ from typing import IO
 
 from shapecut.bench.card_check import CardCheck, check_cards, source_of_check
 from shapecut.bench.desk import Call, Desk, Values
-from shapecut.bench.long_step import LongStep, State
+from shapecut.bench.long_step import LongStep
 from shapecut.bench.photo_files import MOST_PHOTOS, PhotoFiles
 from shapecut.capture.dictionaries import DICTIONARIES
 from shapecut.errors import UsageError
@@ -39,11 +39,10 @@ class Photographs:
             "given": _given(job),
             "dictionaries": [dictionary.name for dictionary in DICTIONARIES],
         }
-        check = self._check.progress.result
-        if isinstance(check, CardCheck) and check.source == source_of_check(self._desk.folder, job):
+        check, source = self._check.progress.result, source_of_check(self._desk.folder, job)
+        if isinstance(check, CardCheck) and check.source == source:
             return values | {"check": self._values(check)}
-        unchecked = bool(template.photos) and self._check.progress.state is not State.FAILED
-        return values | {"unchecked": unchecked}
+        return values | {"unchecked": source if template.photos else None}
 
     def take(self, file: IO[bytes], size: int) -> Values:
         """Take up a photograph that the page sends.

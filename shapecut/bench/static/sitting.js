@@ -3,13 +3,14 @@
 import { call, read } from "./talk.js";
 
 const shows = [];
+let beginnings = () => {};
 let job = null;
 
-// Calls `show` with the job, now and whenever it changed.
-export function onShown(show) {
-  shows.push(show);
-  if (job) show(job);
-}
+// Calls `show` with the job whenever it changed.
+export function onShown(show) { shows.push(show); }
+
+// Calls `show` with what there is before a job, and with nothing once there is one.
+export function onBeginning(show) { beginnings = show; }
 
 export function tell(error) { document.getElementById("wrong").textContent = error.message; }
 
@@ -23,7 +24,8 @@ function show(shown) {
   job = shown;
   keepFocus(() => {
     document.getElementById("wrong").textContent = job.wrong ?? "";
-    for (const one of shows) one(job);
+    beginnings(job.beginning);
+    if (!job.beginning) for (const one of shows) one(job);
   });
 }
 

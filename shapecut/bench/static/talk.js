@@ -19,3 +19,12 @@ export async function call(name, values = {}) {
     body: JSON.stringify(values),
   }));
 }
+
+// Sends a file as it is.
+export async function send(address, file) {
+  return answered(await fetch(address, {
+    method: "POST",
+    headers: { "X-Bench-Key": key, "Content-Type": "application/octet-stream" },
+    body: file,
+  }));
+}

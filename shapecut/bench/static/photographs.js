@@ -1,0 +1,100 @@
+// The step of the photographs: which cards each shows, and what would make the measure surer.
+
+import "./cards.js";
+import "./template.js";
+import "./uploads.js";
+import { longStep } from "./long_step.js";
+import { ask, onShown } from "./sitting.js";
+import { brief } from "./steps.js";
+import { made } from "./svg.js";
+
+const at = id => document.getElementById(id);
+const check = longStep("check", { done: "", stopped: "Cancelled." });
+let first = true;
+let begun = null; // the state of photographs and cards for which a check was begun by itself
+
+// Each card's name once, in the middle of its marks.
+function names(marks, height) {
+  const corners = new Map();
+  for (const [card, places] of marks) {
+    corners.set(card, [...corners.get(card) ?? [], ...places]);
+  }
+  return [...corners].map(([card, places]) => {
+    const [x, y] = [0, 1].map(axis =>
+      places.reduce((sum, place) => sum + place[axis], 0) / places.length);
+    return made("text", { x, y, class: "mark-name", "font-size": height * 0.045 }, card);
+  });
+}
+
+function picture(photo, seen, name) {
+  const [x, y, width, height] = photo.frame;
+  const drawn = made("svg", { viewBox: photo.frame.join(" "), role: "img",
+    "aria-label": `${name}: ${seen?.words ?? "not looked at yet"}` });
+  const marks = seen?.marks ?? [];
+  drawn.append(
+    made("image", { href: photo.picture, x, y, width, height }),
+    ...marks.map(([, places]) => made("polygon", { points: places.join(" "), class: "mark" })),
+    ...names(marks, Math.min(width, height)));
+  return drawn;
+}
+
+function photoItem(name, number, photo, seen) {
+  const item = document.createElement("li");
+  const words = document.createElement("p");
+  words.textContent = `${name}: ${seen?.words ?? "not looked at yet"}`;
+  item.classList.toggle("none-seen", seen?.good === false);
+  const remove = document.createElement("button");
+  Object.assign(remove, { type: "button", id: `remove-${number}`, textContent: `Remove ${name}` });
+  remove.addEventListener("click", () => ask("remove-photo", { number }));
+  const buttons = document.createElement("p");
+  buttons.append(remove);
+  item.append(...photo ? [picture(photo, seen, name)] : [], words, buttons);
+  return item;
+}
+
+function finding({ where, what, todo }) {
+  const item = document.createElement("li");
+  item.textContent = `${where}: ${what} ${todo}`;
+  return item;
+}
+
+function showCheck(done) {
+  const verdict = at("verdict");
+  verdict.textContent = !done ? "" : done.wrong ? done.wrong :
+    done.measurable ? "Fit to measure by." : "Not fit to measure by.";
+  verdict.classList.toggle("good", Boolean(done?.measurable));
+  verdict.classList.toggle("wrong", Boolean(done && !done.measurable));
+  at("outlook").replaceChildren(...(done?.outlook ?? []).map(words => {
+    const item = document.createElement("li");
+    item.textContent = words[0].toUpperCase() + words.slice(1);
+    return item;
+  }));
+  at("photo-findings").replaceChildren(...(done?.findings ?? []).map(finding));
+}
+
+function state({ names: { length }, check: done }) {
+  if (!length) return "none yet";
+  const count = length === 1 ? "1" : `${length}`;
+  return !done ? count : done.measurable ? `${count}, fit` : `${count}, not fit`;
+}
+
+onShown(job => {
+  const step = job.photographs;
+  if (!step) return;
+  at("photos-given").hidden = !step.given;
+  at("photos-given").textContent =
+    `This job's outline comes from ${step.given}; photographs would take its place.`;
+  const count = step.names.length;
+  at("photo-list").replaceChildren(...step.names.map((name, number) =>
+    photoItem(name, number, job.outline?.photos?.[number], step.check?.photos[number])));
+  at("check-part").hidden = count === 0;
+  at("photos-onward").hidden = count === 0;
+  if (first) at("print-cards").open = count === 0 && !step.given;
+  first = false;
+  showCheck(step.check);
+  brief("photographs", step.given ? "" : state(step));
+  if (step.unchecked && begun !== step.unchecked) {
+    begun = step.unchecked;
+    check();
+  }
+});
