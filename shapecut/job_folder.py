@@ -142,7 +142,7 @@ def measure_into(folder: Path, out: Path, *, replace: bool, report: Report = qui
         measured = _measured(folder, job, report)
         report("writing")
         outline = treated(measured.outline, job.edges)
-        write_outline(draft, outline, measured)
+        write_outline(draft, outline, measured, measured.traced.setting_out)
         write_pictures(draft, measured, outline, pictures_of(measured, outline))
     return measured
 
@@ -173,7 +173,7 @@ def plan_into(
     with whole_folder(out, replace=replace) as draft:
         made = _made(folder, job, None, given, report)
         report("writing")
-        write_outline(draft, made.plan.outline, None)
+        write_outline(draft, made.plan.outline, None, made.setting_out)
         write_plan(draft, made)
     return made
 
@@ -207,7 +207,7 @@ def make_into(folder: Path, out: Path, *, replace: bool, report: Report = quiet)
         # Pictures are OpenCV's work, which lets Python write the papers meanwhile.
         with ThreadPoolExecutor(max_workers=1) as beside:
             drawn = beside.submit(pictures)
-            write_outline(draft, outline, measured)
+            write_outline(draft, outline, measured, made.setting_out)
             write_plan(draft, made)
             write_papers(draft, made)
         write_report(draft, made, drawn.result())
@@ -376,7 +376,7 @@ def _made(
     fittings = fitted_out(
         planned, job.boards, tables, kerf_mm=job.stock.kerf, lengths=_length_style(job)
     )
-    return Made(job, measured, planned, given.findings, fittings)
+    return Made(job, measured, planned, given.findings, fittings, given.marks)
 
 
 def _planned(folder: Path, job: Job, given: GivenOutline, report: Report) -> Plan:

@@ -11,9 +11,9 @@ from shapecut.job.offcut_file import OFFCUTS_FILE, offcuts_text
 from shapecut.papers.closeups import Closeup, closeups
 from shapecut.papers.cut_list import buying_list_csv, cut_list_csv
 from shapecut.papers.drill_list import drill_marks_csv
-from shapecut.papers.fittings_drawing import NAME_SHARE, with_fittings
+from shapecut.papers.fittings_drawing import with_fittings
 from shapecut.papers.json_text import readable_json
-from shapecut.papers.layout_drawing import drawing_of_layout
+from shapecut.papers.layout_drawing import drawing_of_layout, name_height
 from shapecut.papers.markup import Lengths
 from shapecut.papers.material_list import materials_csv, ways_of_buying_csv
 from shapecut.papers.overlay import Overlay, overlays
@@ -67,6 +67,7 @@ class Made:
         plan: Rows, pieces and boards.
         of_outline: What is to be known of a given outline.
         fittings: What is fitted besides the boards, and all materials.
+        setting_out: What was marked on the template.
     """
 
     job: Job
@@ -74,11 +75,7 @@ class Made:
     plan: Plan
     of_outline: tuple[Finding, ...] = ()
     fittings: Fittings = field(default_factory=Fittings)
-
-    @property
-    def setting_out(self) -> SettingOut:
-        """What was marked on the template."""
-        return self.measured.traced.setting_out if self.measured else SettingOut()
+    setting_out: SettingOut = field(default_factory=SettingOut)
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -109,13 +106,15 @@ def pictures_of(measured: Measured, outline: Outline) -> Pictures:
     )
 
 
-def write_outline(draft: Path, outline: Outline, measured: Measured | None) -> None:
-    """Write outline.json, of a measured one with how it was measured."""
+def write_outline(
+    draft: Path, outline: Outline, measured: Measured | None, marks: SettingOut
+) -> None:
+    """Write outline.json with the marks on the template; of a measured one, how it was measured."""
     if measured:
         names = tuple(photo.name for photo in measured.photos)
         record = outline_result(outline, names, measured.survey, measured.traced)
     else:
-        record = outline_record(outline)
+        record = outline_record(outline, marks)
     (draft / OUTLINE_FILE).write_text(readable_json(record), encoding="utf-8")
 
 
@@ -150,8 +149,10 @@ def write_plan(draft: Path, made: Made) -> None:
     """Write plan.json, plan.svg, the lists and what is left over."""
     layout, cut_plan, fittings = made.plan.layout, made.plan.cut_plan, made.fittings
     fraction = made.job.papers.fraction
-    drawing = with_setting_out(drawing_of_layout(layout, made.job.title), made.setting_out)
-    drawing = with_fittings(drawing, fittings, name_mm=NAME_SHARE * layout.board.width_mm)
+    name_mm = name_height(layout)
+    drawing = drawing_of_layout(layout, made.job.title)
+    drawing = with_setting_out(drawing, made.setting_out, name_mm=name_mm)
+    drawing = with_fittings(drawing, fittings, name_mm=name_mm)
     (draft / "plan.svg").write_text(drawing_svg(drawing), encoding="utf-8")
     (draft / "cut-list.csv").write_bytes(cut_list_csv(layout, cut_plan, denominator=fraction))
     (draft / "boards-to-buy.csv").write_bytes(buying_list_csv(cut_plan, denominator=fraction))
@@ -222,6 +223,7 @@ def _report(made: Made, pictures: Pictures) -> str:
         closeups=pictures.closeups,
         survey=measured.survey if measured else None,
         traced=measured.traced if measured else None,
+        marked=made.setting_out,
         settings=ReportSettings(
             lengths=Lengths(job.papers.units, job.papers.fraction),
             currency=job.stock.currency,
@@ -241,6 +243,7 @@ def _result(made: Made) -> object:
         survey=measured.survey if measured else None,
         traced=measured.traced if measured else None,
         outline=made.plan.outline,
+        marked=made.setting_out,
         of_outline=made.of_outline,
         layout=made.plan.layout,
         cut_plan=made.plan.cut_plan,

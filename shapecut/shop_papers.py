@@ -7,8 +7,8 @@ from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.drawing import Drawing
 from shapecut.papers.dxf import drawing_dxf
 from shapecut.papers.fascia_strips import fascia_strips
-from shapecut.papers.fittings_drawing import NAME_SHARE, with_fittings
-from shapecut.papers.layout_drawing import drawing_of_layout
+from shapecut.papers.fittings_drawing import with_fittings
+from shapecut.papers.layout_drawing import drawing_of_layout, name_height
 from shapecut.papers.machining import Machining, drawing_for_boards, drawing_for_piece
 from shapecut.papers.setting_out import with_setting_out
 from shapecut.papers.tile_settings import TileSettings
@@ -70,8 +70,8 @@ def _write_dxf(
 
     layout = plan.layout
     machining = Machining(papers.bit, papers.units, marked.points, papers.point_drill)
-    whole = with_setting_out(drawing_of_layout(layout, title), marked)
-    name_mm = NAME_SHARE * layout.board.width_mm
+    name_mm = name_height(layout)
+    whole = with_setting_out(drawing_of_layout(layout, title), marked, name_mm=name_mm)
     write("boards", with_fittings(whole, fittings, name_mm=name_mm))
     write("boards-as-cut", drawing_for_boards(layout, plan.cut_plan, machining))
     (draft / "pieces").mkdir()

@@ -224,6 +224,9 @@ class TestJoistsDrawnOnTheTemplate:
         (tmp_path / "job.toml").write_text(JOB.replace("[stock]", joists))
         made = plan_into(tmp_path, tmp_path / "planned", replace=False)
         assert len(made.plan.supports.joists.lines_mm) == 3
+        assert ">L2</text>" in (tmp_path / "planned" / "plan.svg").read_text("utf-8")
+        written = json.loads((tmp_path / "planned" / "outline.json").read_text("utf-8"))
+        assert written["setting_out"] == lines
 
     def test_a_line_that_is_not_there_or_not_parallel_is_named(self):
         with pytest.raises(LayoutError, match=r"Joist L9 .* it has L1, L2, L3, L4"):

@@ -145,7 +145,7 @@ def test_marks_are_numbered_from_left_to_right_and_again_when_turned():
 
 
 def test_marks_stand_on_a_layer_of_their_own():
-    drawing = with_setting_out(Drawing("hall", ()), MARKS)
+    drawing = with_setting_out(Drawing("hall", ()), MARKS, name_mm=12.0)
     document = ezdxf.read(StringIO(drawing_dxf(drawing).decode()))
     space = document.modelspace()
     assert {entity.dxf.layer for entity in space} == {Layer.SETTING_OUT.value}
@@ -161,7 +161,7 @@ def test_the_outline_file_carries_them():
 
 
 def test_the_report_lists_them():
-    html = setting_out_section(MARKS, Lengths("mm"))
-    for words in ("P2", "300.0\xa0mm", "arrow", "±0.40\N{NO-BREAK SPACE}mm"):
+    html = setting_out_section(MARKS, (-100.0, 10.0), Lengths("mm"))
+    for words in ("P2", "400.0\xa0mm", "30.0\xa0mm", "arrow", "±0.40\N{NO-BREAK SPACE}mm"):
         assert words in html
-    assert setting_out_section(setting_out([], [], []), Lengths("mm")) == ""
+    assert setting_out_section(setting_out([], [], []), (0.0, 0.0), Lengths("mm")) == ""

@@ -15,7 +15,7 @@ from shapecut.shape.curves import Line
 from shapecut.shape.placement import Placement
 from shapecut.stock.materials import Fittings
 
-__all__ = ["NAME_SHARE", "with_fittings"]
+__all__ = ["with_fittings"]
 
 SCREW_MM = 6.0
 """Radius of a face screw's circle; other fixings are drawn a little larger than they are, too."""
@@ -25,9 +25,6 @@ FIXING_MM = 10.0
 
 POINT_MM = 14.0
 """Half the length of a point's cross."""
-
-NAME_SHARE = 0.16
-"""Height of a point's name in a plan as a share of the board's width."""
 
 
 def with_fittings(drawing: Drawing, fittings: Fittings, *, name_mm: float) -> Drawing:

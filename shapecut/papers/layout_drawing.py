@@ -18,17 +18,27 @@ from shapecut.papers.label_place import GLYPH_WIDTH, Interior, label_rooms, plac
 from shapecut.papers.on_board import on_board
 from shapecut.papers.saw_runs import board_edge_runs, saw_runs
 from shapecut.shape.curves import Curve
+from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import whole_name
 from shapecut.shape.placement import Placement
 from shapecut.stock.cutplan import CutBoard, Stock
 
-__all__ = ["drawing_of_board", "drawing_of_layout", "outline_of_board", "piece_label"]
+__all__ = [
+    "drawing_of_board",
+    "drawing_of_layout",
+    "name_height",
+    "outline_of_board",
+    "piece_label",
+]
 
 LABEL_HEIGHT_SHARE = 0.32
 """Height of a piece's label as a share of the board's width, where there is room for it."""
 
-EDGE_NAME_SHARE = 0.2
-"""Height of an edge's name as a share of the board's width."""
+NAME_SHARE = 0.2
+"""Height of names in a plan as a share of the board's width, where that can be read."""
+
+SMALLEST_NAME_SHARE, LARGEST_NAME_SHARE = 1 / 80, 1 / 40
+"""Of the plan's longer side: a plan is looked at whole, over the width of a page."""
 
 EDGE_NAME_SHARE_OF_LENGTH = 0.2
 """Short edges have names no higher than this share of their length."""
@@ -99,6 +109,14 @@ def _row_strokes(layout: Layout) -> Iterator[Stroke]:
             yield rectangle((min(along), max(along)), row.across_mm, layout.frame)
 
 
+def name_height(layout: Layout) -> float:
+    """Height of the names of edges, points and marks in a plan, mm."""
+    left, low, right, high = bounds(side.curve for side in layout.field.outer)
+    longer = max(right - left, high - low)
+    wanted = max(NAME_SHARE * layout.board.width_mm, SMALLEST_NAME_SHARE * longer)
+    return min(wanted, LARGEST_NAME_SHARE * longer)
+
+
 def _edge_names(layout: Layout) -> Iterator[Text]:
     """The name of each edge once, outside the field at the middle of its longest side."""
     longest: dict[str, Curve] = {}
@@ -109,9 +127,7 @@ def _edge_names(layout: Layout) -> Iterator[Text]:
         if name not in longest or side.curve.length > longest[name].length:
             longest[name] = side.curve
     for name, curve in longest.items():
-        height = min(
-            EDGE_NAME_SHARE * layout.board.width_mm, EDGE_NAME_SHARE_OF_LENGTH * curve.length
-        )
+        height = min(name_height(layout), EDGE_NAME_SHARE_OF_LENGTH * curve.length)
         (x, y), (u, v) = curve.at(0.5), curve.direction(0.5)
         half_width = GLYPH_WIDTH * len(name) * height / 2
         away = abs(v) * half_width + abs(u) * height / 2 + 0.4 * height

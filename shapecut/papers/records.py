@@ -14,7 +14,8 @@ from shapecut.papers.finding_records import FindingRecord, finding_records
 from shapecut.papers.measurement_records import MeasurementRecord, measurement_record
 from shapecut.papers.plan_records import FORMAT_VERSION, PlanFile, plan_file
 from shapecut.shape.outline import Outline
-from shapecut.shape.outline_file import OutlineFile, outline_record, setting_out_record
+from shapecut.shape.outline_file import OutlineFile, outline_record
+from shapecut.shape.setting_out import SettingOut
 from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import Fittings
 from shapecut.survey.survey import Survey
@@ -43,8 +44,8 @@ def outline_result(
 ) -> dict[str, Any]:
     """Gather a measured outline into `outline.json`, with how it was measured under its own key."""
     measurement = measurement_record(photo_names, survey, traced)
-    marked = {"setting_out": setting_out_record(traced.setting_out)}
-    return outline_record(outline) | marked | {"measurement": measurement.model_dump(mode="json")}
+    record = outline_record(outline, traced.setting_out)
+    return record | {"measurement": measurement.model_dump(mode="json")}
 
 
 def job_result(
@@ -56,6 +57,7 @@ def job_result(
     survey: Survey | None,
     traced: Traced | None,
     outline: Outline,
+    marked: SettingOut,
     layout: Layout,
     cut_plan: CutPlan,
     supports: Supports | None = None,
@@ -71,10 +73,7 @@ def job_result(
         title=title,
         settings=settings,
         measurement=measurement,
-        outline=OutlineFile.model_validate(
-            outline_record(outline)
-            | {"setting_out": setting_out_record(traced.setting_out) if traced else []}
-        ),
+        outline=OutlineFile.model_validate(outline_record(outline, marked)),
         outline_findings=finding_records(of_outline),
         plan=plan_file(
             layout, cut_plan, supports=supports, trials=trials, edging=edging, fittings=fittings

@@ -10,13 +10,10 @@ from importlib.resources import files
 from shapecut.findings import Finding
 from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.edging import Edging
-from shapecut.layout.fasteners import Fixing
 from shapecut.layout.layout import Layout
 from shapecut.layout.supports import Supports
 from shapecut.papers.card_words import CardWords
 from shapecut.papers.closeups import SIDE_MM, Closeup
-from shapecut.papers.fittings_drawing import NAME_SHARE, with_fittings
-from shapecut.papers.layout_drawing import drawing_of_layout
 from shapecut.papers.markup import (
     Lengths,
     finding_list,
@@ -35,12 +32,14 @@ from shapecut.papers.report_fittings import fittings_section, materials_section
 from shapecut.papers.report_glance import glance
 from shapecut.papers.report_order import order_section
 from shapecut.papers.report_pieces import pieces_section
+from shapecut.papers.report_plan import plan_section
 from shapecut.papers.report_settings import ReportSettings
 from shapecut.papers.setting_out import setting_out_section
-from shapecut.papers.svg import svg_element
 from shapecut.papers.verdict import measurement_verdict
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
+from shapecut.shape.placement import Point
+from shapecut.shape.setting_out import SettingOut
 from shapecut.stock.alternatives import Alternative
 from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import Fittings
@@ -60,6 +59,8 @@ CAUTIONS = (
     "licensed practice to decide; what this report says of them stands in for none of these.",
 )
 
+_NOTHING_MARKED = SettingOut()
+
 
 def report_html(
     *,
@@ -77,6 +78,7 @@ def report_html(
     closeups: Sequence[Closeup] = (),
     survey: Survey | None = None,
     traced: Traced | None = None,
+    marked: SettingOut = _NOTHING_MARKED,
     settings: ReportSettings | None = None,
 ) -> str:
     """Write the report.
@@ -96,6 +98,7 @@ def report_html(
         closeups: The photographs magnified where findings ask to look.
         survey: How the photographs see the plane; None when the outline was given.
         traced: The evidence for the outline; None when it was given.
+        marked: What was marked on the template.
         settings: Units, currency and the like.
 
     Returns:
@@ -123,12 +126,12 @@ def report_html(
     )
     parts = [
         glance(verdict, plan, fittings.materials, findings, settings),
-        _plan_section(layout, fittings, title, settings.lengths),
+        plan_section(layout, fittings, marked, title, settings.lengths),
         _photo_section(overlays),
         boards_section(layout, plan, settings, alternatives),
         cards_section(layout, plan, words),
         pieces_section(layout, plan, settings.lengths),
-        drilling_section(layout, plan, traced.setting_out.points if traced else (), settings),
+        drilling_section(layout, plan, marked.points, settings),
         edging_section(edging, settings.lengths),
         supports_section(layout, supports, settings.lengths),
         fittings_section(fittings, settings.lengths),
@@ -137,7 +140,7 @@ def report_html(
         choices_section(layout, trials, settings),
         edges_section(outline, survey, traced, settings),
         _by_hand_section(traced),
-        setting_out_section(traced.setting_out, settings.lengths) if traced else "",
+        setting_out_section(marked, _lower_left(outline), settings.lengths),
         section(
             "findings",
             "Findings",
@@ -183,51 +186,9 @@ def _page(title: str, parts: Sequence[str]) -> str:
     )
 
 
-def _plan_section(layout: Layout, fittings: Fittings, title: str, lengths: Lengths) -> str:
-    board = layout.board
-    left, low, right, high = bounds(side.curve for side in layout.field.outer)
-    drawing = drawing_of_layout(layout, f"Plan of {title}: rows and pieces with their labels")
-    drawing = with_fittings(drawing, fittings, name_mm=NAME_SHARE * board.width_mm)
-    return section(
-        "plan",
-        "Plan",
-        f'<figure class="plan">{svg_element(drawing)}</figure>',
-        _plan_key(fittings),
-        f"<p>{len(layout.rows)} rows, {len(layout.pieces)} pieces of boards "
-        f"{lengths(board.width_mm)} wide and {lengths(board.thickness_mm)} thick, "
-        f"{lengths(board.gap_mm)} apart; {lengths(right - left)} by {lengths(high - low)} "
-        "over all.</p>",
-    )
-
-
-_LINES = (
-    ("M1 4H21", "stroke:#111;stroke-width:2.2", "saw cut"),
-    ("M1 4H21", "stroke:#8d7442;stroke-width:1", "board's own edge"),
-    (
-        "M1 4H21",
-        "stroke:#3f6f8c;stroke-width:1;stroke-dasharray:5 3",
-        "field to cover, its edges named",
-    ),
-    ("M1 4H21", "stroke:#dfe3df;stroke-width:7", "waste of the row's boards"),
-)
-
-_FASTENERS = {
-    Fixing.CLIP: "M8 1h6v6h-6Z",
-    Fixing.STARTER: "M11 1l3.5 6h-7Z",
-    Fixing.SCREW: "M8 4a3 3 0 1 0 6 0a3 3 0 1 0-6 0",
-}
-
-
-def _plan_key(fittings: Fittings) -> str:
-    """What the plan's lines and little shapes are."""
-    kinds = fittings.fasteners.counts() if fittings.fasteners else ()
-    shapes = ((_FASTENERS[kind], "fill:none;stroke:#111", kind.value) for kind in kinds)
-    items = "".join(
-        f'<li><svg viewBox="0 0 22 8" aria-hidden="true"><path d="{path}" style="{style}"/></svg>'
-        f"{word}</li>"
-        for path, style, word in (*_LINES, *shapes)
-    )
-    return f'<ul class="key">{items}</ul>'
+def _lower_left(outline: Outline) -> Point:
+    left, low, _, _ = bounds(edge.curve for edge in outline.outer.edges)
+    return (left, low)
 
 
 def _photo_section(overlays: Sequence[Overlay]) -> str:

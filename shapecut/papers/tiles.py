@@ -127,7 +127,9 @@ def _placing(
 ) -> TileSet:
     needed = drawing_of_layout(layout, title).on(Layer.FIELD, Layer.BOARD_EDGE, Layer.CUT)
     joists = joist_items(layout, supports) if supports else ()
-    whole = with_setting_out(Drawing(needed.title, (*joists, *needed.items)), marked)
+    whole = with_setting_out(
+        Drawing(needed.title, (*joists, *needed.items)), marked, name_mm=POINT_NAME_MM
+    )
     whole = with_fittings(whole, fittings, name_mm=POINT_NAME_MM)
     how_to = (
         "Tape the pages to the floor or the frame: the dashed line is the edge of the field with "

@@ -207,8 +207,8 @@ def curve_record(curve: Curve) -> dict[str, Any]:
     return record
 
 
-def outline_record(outline: Outline) -> dict[str, Any]:
-    """The outline as the JSON value that `outline_from_text` reads back.
+def outline_record(outline: Outline, marks: SettingOut | None = None) -> dict[str, Any]:
+    """The outline as the JSON value that `outline_from_text` reads back, with marks if there are.
 
     All rings are written clockwise, so that measured edges stand in the order of their names.
     """
@@ -225,7 +225,8 @@ def outline_record(outline: Outline) -> dict[str, Any]:
                 record["u"] = round(edge.u_mm, 4)
             edges.append(record | {"treatment": edge.treatment.value})
         rings.append({"kind": "outer" if outer else "hole", "edges": edges})
-    return {"units": "mm", "rings": rings}
+    marked = setting_out_record(marks) if marks else []
+    return {"units": "mm", "rings": rings} | ({"setting_out": marked} if marked else {})
 
 
 def setting_out_record(marks: SettingOut) -> list[dict[str, Any]]:
