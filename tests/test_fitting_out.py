@@ -216,6 +216,9 @@ class TestMaterials:
         )
         line = next(m for m in made.materials if m.name == "light strip")
         assert (line.bought, line.cost) == (2, Decimal(36))
+        spared = strip.model_copy(update={"spare_percent": 10.0})
+        line = next(m for m in fitted(strips=(spared,)).materials if m.name == "light strip")
+        assert (line.needed, line.bought, line.cost) == (2, 3, Decimal(54))
 
     def test_marks_to_drill(self):
         lights = PointsTable(name="light", edge="E1", count=3)
@@ -367,6 +370,7 @@ def test_a_job_with_everything_is_written(tmp_path):
         assert f'<section id="{section}"' in report
     assert "snap one line from mark to mark" in report
     assert "45.0° off square" in report
+    assert "number 1, from 0.0\N{NO-BREAK SPACE}mm" in report
     assert rows_of((tmp_path / "cut" / "drill-marks.csv").read_bytes())
     cautions = [f for f in record["findings"] if "building code" in f["what"]]
     assert len(cautions) == 1
@@ -391,7 +395,7 @@ def test_console_and_report_tell_the_same_costs(tmp_path):
     assert f"<p>Also {also.removeprefix('also').strip()}.</p>" in report
     unpriced = {one.name for one in made.fittings.materials if one.price is None}
     assert unpriced
-    assert unpriced == set(also.split("without the ")[1].split(", which")[0].split(", "))
+    assert unpriced == set(also.split("(no price: ")[1].rstrip(")").split(", "))
     assert total > boards
 
 

@@ -129,6 +129,7 @@ class StripTable(Table):
     lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)] = Field(
         description="reels or lengths on sale"
     )
+    spare_percent: Percent = Field(0, description="reels or lengths bought on top")
     pitch: PositiveLength | None = Field(
         None, description="of the places where it may be cut; anywhere if left out"
     )

@@ -165,6 +165,7 @@ two_good_faces = false  # true: pieces may also lie face down
 # edges = ["E1", "E2"]
 # pitch = "50 mm"              # where it may be cut
 # lengths = [{{ length = "5 m", price = 24.00 }}]
+# spare_percent = 10
 
 # [saw]
 # relief_radius = "0 mm"       # of a router's cutter at inside corners

@@ -77,7 +77,7 @@ def besides_boards(materials: Sequence[Material], currency: str) -> str:
     >>> from decimal import Decimal
     >>> clips = Material("hidden clips", None, 60, 66, Decimal("0.50"))
     >>> besides_boards([clips, Material("blocking", 362.0, 2, 2)], "EUR")
-    'hidden clips (66), blocking (2): 33.00 EUR, without the blocking, which has no price'
+    'hidden clips (66), blocking (2): 33.00 EUR (no price: blocking)'
 
     Empty where there is nothing besides.
     """
@@ -90,6 +90,5 @@ def besides_boards(materials: Sequence[Material], currency: str) -> str:
         return listed
     names = dict.fromkeys(material.name for material in materials if material.cost is None)
     priced = " with the boards" if BOARDS in counts and BOARDS not in names else ""
-    have = "has" if len(names) == 1 else "have"
-    left_out = f", without the {', '.join(names)}, which {have} no price" if names else ""
+    left_out = f" (no price: {', '.join(names)})" if names else ""
     return f"{listed}: {money_text(total, currency)}{priced}{left_out}"

@@ -10,6 +10,7 @@ from shapecut.layout.point_rows import PointRow
 from shapecut.layout.strip_goods import StripRuns
 from shapecut.papers.markup import Lengths, section, table
 from shapecut.papers.report_settings import ReportSettings
+from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import BLOCKING, Fittings, Material, total_cost
 from shapecut.stock.money import money_text
 
@@ -20,7 +21,7 @@ def fittings_section(fittings: Fittings, lengths: Lengths) -> str:
     """Write what is fitted besides the boards; empty if nothing is."""
     parts = [
         *([_fasteners(fittings.fasteners)] if fittings.fasteners else []),
-        *([_fascia(fittings.fascia, lengths)] if fittings.fascia else []),
+        *([_fascia(fittings.fascia, fittings.fascia_plan, lengths)] if fittings.fascia else []),
         *(_points(row, lengths) for row in fittings.rows),
         *(_strips(runs, lengths) for runs in fittings.strips),
     ]
@@ -46,11 +47,17 @@ def _number(joist: str) -> float:
     return int(joist[1:]) if joist[1:].isdecimal() else math.inf
 
 
-def _fascia(fascia: Fascia, lengths: Lengths) -> str:
+def _fascia(fascia: Fascia, plan: CutPlan | None, lengths: Lengths) -> str:
     caption = (
         f"Fascia, ripped to {lengths(fascia.rules.width_mm)}; left and right as seen from outside, "
         f"lengths from point to point"
     )
+    sources = {
+        cut.label: f"{lengths.stock(board.stock.length_mm)}, number {board.number}, from "
+        f"{lengths.short(cut.start_mm)}"
+        for board in (plan.boards if plan else ())
+        for cut in board.cuts
+    }
     rows = [
         (
             part.label,
@@ -59,10 +66,11 @@ def _fascia(fascia: Fascia, lengths: Lengths) -> str:
             lengths(part.face_mm),
             _end(part.mitres_rad[0]),
             _end(part.mitres_rad[1]),
+            sources.get(part.label, ""),
         )
         for part in fascia.parts
     ]
-    header = ("board", "along", "length", "face", "left end", "right end")
+    header = ("board", "along", "length", "face", "left end", "right end", "cut from")
     drilled = [part for part in fascia.parts if part.marks]
     return "\n".join([table(caption, header, rows), *(_holes(part, lengths) for part in drilled)])
 

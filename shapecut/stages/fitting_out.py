@@ -226,7 +226,8 @@ def _row_rules(table: PointsTable, lengths: LengthStyle) -> PointRowRules:
 
 def _cut_strips(runs: StripRuns, table: StripTable) -> CutPlan:
     """Strips are cut without loss."""
-    return _cut([Blank(p.label, p.length_mm) for p in runs.pieces], table.lengths, 0.0)
+    cut = _cut([Blank(p.label, p.length_mm) for p in runs.pieces], table.lengths, 0.0)
+    return with_spares(cut, table.spare_percent / 100)
 
 
 def _cut(blanks: Sequence[Blank], sold: Sequence[SoldLength], kerf_mm: float) -> CutPlan:
