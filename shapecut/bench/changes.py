@@ -1,6 +1,7 @@
 """Changes of single values that the page asks for, their undo and redo."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from shapecut.bench.desk import Call, Desk, Values
 from shapecut.bench.job_store import Edit
@@ -10,6 +11,9 @@ __all__ = ["Changes", "edits_of"]
 
 MOST_EDITS = 50
 """Edits of one call."""
+
+MOST_TEXTS = 200
+"""Texts of one list."""
 
 
 class Changes:
@@ -48,7 +52,13 @@ def edits_of(values: Values) -> Sequence[Edit]:
         parts = one if isinstance(one, list) else []
         if len(parts) != 3 or not all(isinstance(part, str) for part in parts[:2]):
             raise UsageError("An edit is a table, a key and a value.")
-        if not isinstance(parts[2], str | None):
-            raise UsageError("A value is text, or nothing to take it away.")
+        if not _is_value(parts[2]):
+            raise UsageError("A value is text, a list of texts, or nothing to take it away.")
         edits.append(Edit(*parts))
     return edits
+
+
+def _is_value(value: Any) -> bool:
+    if isinstance(value, list):
+        return len(value) <= MOST_TEXTS and all(isinstance(one, str) for one in value)
+    return isinstance(value, str | None)

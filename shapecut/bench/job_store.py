@@ -30,8 +30,18 @@ EDITABLE = {
     "cards.own": {"dictionary", "side"},
     "edges": None,
     "boards": {"width", "thickness", "gap", "direction", "start", "smallest_rip"},
-    "joists": {"spacing", "first", "measured_from", "width"},
-    "joints": {"offset", "gap", "pattern"},
+    "joists": {
+        "spacing",
+        "lines",
+        "first",
+        "measured_from",
+        "direction",
+        "width",
+        "longest_spacing",
+        "material",
+    },
+    "joints": {"offset", "shortest", "gap", "pattern"},
+    "stock": {"kerf"},
 }
 """What the bench may change by single values: keys by table, None for any key."""
 
@@ -45,7 +55,7 @@ class Edit:
 
     table: str
     key: str
-    value: str | None
+    value: str | list[str] | None
 
 
 def edited(text: str, edits: Sequence[Edit]) -> str:
@@ -133,12 +143,17 @@ class JobStore:
         """Whether a change was taken back."""
         return bool(self._redo)
 
-    def raw(self, table: str) -> dict[str, str]:
-        """The texts of a table, or of one within a table, as they stand in the file."""
+    def raw(self, table: str) -> dict[str, str | list[str]]:
+        """The texts of a table, or of one within a table, and its lists of texts, as they stand."""
         values = tomllib.loads(self.text)
         for name in table.split("."):
             values = values.get(name, {})
-        return {key: value for key, value in values.items() if isinstance(value, str)}
+        return {
+            key: value
+            for key, value in values.items()
+            if isinstance(value, str)
+            or (isinstance(value, list) and all(isinstance(one, str) for one in value))
+        }
 
     def change(self, edits: Sequence[Edit]) -> None:
         """Apply edits and write the file.

@@ -13,15 +13,17 @@ from threading import Lock, Thread
 from typing import Any
 
 from shapecut.errors import ShapecutError
-from shapecut.progress import Report
 
 __all__ = ["LongStep", "Progress", "State", "Work"]
 
 STOPPING_S = 5.0
 """A process that does not stop within this time when asked to is ended."""
 
-Work = Callable[[Path, Report], Any]
-"""Works on a job folder, reports, and returns what the page is shown; named in its module."""
+Work = Callable[..., Any]
+"""Works on a job folder, reports, is given values, and returns what it found; of a module's top.
+
+Called with the folder, a `Report`, and what `LongStep` was told to give.
+"""
 
 
 class State(StrEnum):
@@ -46,9 +48,17 @@ class Progress:
 class LongStep:
     """Works on a job folder, one run at a time."""
 
-    def __init__(self, folder: Path, work: Work) -> None:
-        """Nothing is under way yet."""
-        self._folder, self._work = folder, work
+    def __init__(
+        self, folder: Path, work: Work, given: Callable[[], tuple[Any, ...]] = tuple
+    ) -> None:
+        """Nothing is under way yet.
+
+        Args:
+            folder: The job's.
+            work: What to do.
+            given: Asked at each start for further values to work on.
+        """
+        self._folder, self._work, self._given = folder, work, given
         self._lock = Lock()
         self._progress = Progress()
         self._process: BaseProcess | None = None
@@ -59,14 +69,19 @@ class LongStep:
         return self._progress
 
     def start(self) -> None:
-        """Begin; nothing where it is under way."""
+        """Begin; nothing where it is under way.
+
+        Raises:
+            ShapecutError: If there is not yet what it works on.
+        """
+        given = self._given()
         with self._lock:
             if self._progress.state is State.RUNNING:
                 return
             spawning = multiprocessing.get_context("spawn")
             heard, told = spawning.Pipe(duplex=False)
             process = spawning.Process(
-                target=_run, args=(self._work, self._folder, told), daemon=True
+                target=_run, args=(self._work, self._folder, given, told), daemon=True
             )
             process.start()
             told.close()
@@ -102,12 +117,12 @@ class LongStep:
                 self._progress = progress
 
 
-def _run(work: Work, folder: Path, told: Connection) -> None:
+def _run(work: Work, folder: Path, given: tuple[Any, ...], told: Connection) -> None:
     """In the process of its own."""
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # unwinds, so that drafts are removed
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the terminal's is for the server
     try:
-        result = work(folder, lambda step: told.send(Progress(State.RUNNING, step)))
+        result = work(folder, lambda step: told.send(Progress(State.RUNNING, step)), *given)
     except ShapecutError as error:
         told.send(Progress(State.FAILED, str(error)))
     else:

@@ -12,7 +12,7 @@ from shapecut.bench.corrections import (
 )
 from shapecut.bench.desk import Call, Desk, Values
 from shapecut.bench.long_step import LongStep
-from shapecut.bench.pictures import Reduced
+from shapecut.bench.pictures import Picture
 from shapecut.bench.scene import finding_values, outline_scene
 from shapecut.bench.tracing import NotTracedError, Seen
 from shapecut.bench.views import corner_values, drawn_over, flat_points, photo_points
@@ -55,7 +55,7 @@ class OutlineStep:
         """The edges, the views of them, what to look at, and what the person decided."""
         if job.template.is_outline:
             return {"given": job.template.outline or "the taped distances"} | self._given(job)
-        photos = self._desk.pictures.of(job.template.pictures)
+        photos = self._desk.pictures.listed(job.template.pictures)
         values: Values = {
             "photos": [_photo_values(n, photo) for n, photo in enumerate(photos)],
             "hints": _hint_values(job),
@@ -72,10 +72,10 @@ class OutlineStep:
     def picture(self, name: str) -> bytes | None:
         """A picture that `shown` names: a reduced photograph, or one turned flat."""
         job = self._desk.store.job
-        photos = self._desk.pictures.of(job.template.pictures)
+        photos = self._desk.pictures.listed(job.template.pictures)
         for number, photo in enumerate(photos):
             if name == _photo_name(number, photo):
-                return photo.jpeg
+                return self._desk.pictures.reduced(photo)
         try:
             seen = self._desk.tracing.seen(job)
         except NotTracedError:
@@ -185,7 +185,7 @@ def _hint_values(job: Job) -> list[Values]:
     ]
 
 
-def _photo_values(number: int, photo: Reduced) -> Values:
+def _photo_values(number: int, photo: Picture) -> Values:
     width, height = photo.size
     # The centre of a picture's first pixel is its origin.
     return {
@@ -195,7 +195,7 @@ def _photo_values(number: int, photo: Reduced) -> Values:
     }
 
 
-def _photo_name(number: int, photo: Reduced) -> str:
+def _photo_name(number: int, photo: Picture) -> str:
     """A name that changes with the file, so that no browser shows a former one."""
     _, size, changed, inode = photo.state
     return f"{number}-{size:x}-{changed:x}-{inode:x}"

@@ -8,10 +8,9 @@ from threading import Lock
 import cv2
 import numpy as np
 
-from shapecut.capture.photo import read_photo
-from shapecut.progress import side_by_side
+from shapecut.capture.photo import photo_size, read_photo
 
-__all__ = ["Pictures", "Reduced", "file_state"]
+__all__ = ["FileState", "Picture", "Pictures", "file_state"]
 
 LARGEST_SIDE_PX = 1600
 """Longest side of a reduced picture."""
@@ -22,18 +21,16 @@ FileState = tuple[str, int, int, int]
 
 
 @dataclass(frozen=True)
-class Reduced:
-    """A picture made smaller.
+class Picture:
+    """A photograph in the job's folder.
 
     Attributes:
-        name: The photograph's.
-        jpeg: Its file.
-        size: (width, height) of the photograph itself, in pixels.
-        state: Of the file that it was made from; see `file_state`.
+        name: Its file's.
+        size: (width, height) in pixels.
+        state: Of its file; see `file_state`.
     """
 
     name: str
-    jpeg: bytes
     size: tuple[int, int]
     state: FileState
 
@@ -45,23 +42,31 @@ class Pictures:
         """Nothing is reduced yet."""
         self._folder = folder
         self._lock = Lock()
-        self._kept: dict[str, Reduced] = {}
+        self._kept: dict[Picture, bytes] = {}
 
-    def of(self, names: Sequence[str]) -> list[Reduced]:
-        """Pictures by their names.
+    def listed(self, names: Sequence[str]) -> list[Picture]:
+        """Photographs by their names; only their headers are read.
 
         Raises:
-            CaptureError: If one cannot be read.
+            CaptureError: If one is no picture.
+        """
+        paths = [self._folder / name for name in names]
+        return [Picture(path.name, photo_size(path), file_state(path)) for path in paths]
+
+    def reduced(self, picture: Picture) -> bytes:
+        """A photograph as a JPEG file, no larger than the page needs it.
+
+        Raises:
+            CaptureError: If it cannot be read.
         """
         with self._lock:
-            found = side_by_side(self._reduced, names)
-            self._kept = {one.name: one for one in found}
-            return found
-
-    def _reduced(self, name: str) -> Reduced:
-        path = self._folder / name
-        state, kept = file_state(path), self._kept.get(name)
-        return kept if kept and kept.state == state else _read(path, state)
+            jpeg = self._kept.get(picture)
+            if jpeg is None:
+                former = [one for one in self._kept if one.name == picture.name]
+                for one in former:
+                    del self._kept[one]
+                jpeg = self._kept[picture] = _reduced(self._folder / picture.name)
+            return jpeg
 
 
 def file_state(path: Path) -> FileState:
@@ -73,11 +78,10 @@ def file_state(path: Path) -> FileState:
     return (path.name, found.st_size, found.st_mtime_ns, found.st_ino)
 
 
-def _read(path: Path, state: FileState) -> Reduced:
+def _reduced(path: Path) -> bytes:
     photo = read_photo(path)
     scale = min(1.0, LARGEST_SIDE_PX / max(photo.size))
     width, height = (max(1, round(side * scale)) for side in photo.size)
     pixels = np.asarray(cv2.resize(photo.pixels, (width, height), interpolation=cv2.INTER_AREA))
     swapped = cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR)
-    jpeg = cv2.imencode(".jpg", swapped, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])[1].tobytes()
-    return Reduced(photo.name, jpeg, photo.size, state)
+    return cv2.imencode(".jpg", swapped, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])[1].tobytes()

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from pathlib import Path
 
+from shapecut.bench.buy import BuyStep
 from shapecut.bench.changes import Changes
 from shapecut.bench.desk import Call, Desk, Step, Values
 from shapecut.bench.long_step import LongStep
@@ -10,12 +11,15 @@ from shapecut.bench.outline import OutlineStep
 from shapecut.bench.papers import PapersStep
 from shapecut.bench.photographs import Photographs
 from shapecut.bench.rows import Rows
+from shapecut.bench.supports import SupportsStep
 from shapecut.errors import ShapecutError, UsageError
 from shapecut.job.job import Job
 
 __all__ = ["Sitting"]
 
-TABLES = ("template", "cards", "cards.own", "edges", "boards", "joists", "joints", "papers")
+TABLES = (
+    "template", "cards", "cards.own", "edges", "boards", "joists", "joints", "stock", "papers"
+)  # fmt: skip
 """Of the job file, whose values the page shows as they stand there."""
 
 
@@ -36,6 +40,8 @@ class Sitting:
             self.photographs,
             self.outline,
             Rows(self._desk),
+            SupportsStep(self._desk),
+            BuyStep(self._desk),
             self.papers,
         )
         self._calls: dict[str, Call] = {

@@ -15,6 +15,7 @@ from shapecut.papers.edge_bands import band_enlargement, band_round
 from shapecut.papers.edge_points import points_beside
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
+from shapecut.shape.placement import Point
 from shapecut.survey.view import View
 
 __all__ = ["corner_values", "drawn_over", "flat_points", "photo_points"]
@@ -63,7 +64,8 @@ def drawn_over(outline: Outline, findings: Sequence[Finding], shown: Shown) -> V
             for edge in outline.edges
         ],
         "places": [
-            _place(shown, finding.place_mm) if finding.place_mm else None for finding in findings
+            None if (place := _place_of(finding, outline)) is None else _place(shown, place)
+            for finding in findings
         ],
     }
 
@@ -85,6 +87,13 @@ def corner_values(outline: Outline) -> list[Values]:
     return values
 
 
+def _place_of(finding: Finding, outline: Outline) -> Point | None:
+    """Where a finding is to be looked at: its place, or the middle of the edge that it names."""
+    named = {name: edge for edge in outline.edges for name in (edge.name, f"edge {edge.name}")}
+    edge = named.get(finding.where)
+    return finding.place_mm or (edge.curve.at(0.5) if edge else None)
+
+
 def _box(corners: Points) -> list[float]:
     low, high = corners.min(axis=0), corners.max(axis=0)
     room = ROOM * float((high - low).max())
@@ -95,6 +104,6 @@ def _path(points: Points) -> str:
     return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
 
 
-def _place(shown: Shown, point: tuple[float, float]) -> list[float]:
+def _place(shown: Shown, point: Point) -> list[float]:
     x, y = shown(np.array([point]))[0]
     return [float(x), float(y)]

@@ -1,8 +1,13 @@
 // The page: its steps, and what stands above them all.
 
+import "./beginning.js";
+import "./photographs.js";
+import "./outline.js";
+import "./corrections.js";
 import "./edges.js";
 import "./boards.js";
 import "./supports.js";
+import "./buy.js";
 import "./findings.js";
 import "./papers.js";
 import { ask, onShown, refresh } from "./sitting.js";

@@ -1,20 +1,14 @@
 // The drawing: pieces, edges and the place of a finding, in millimetres with y turned down.
 
-const NAMESPACE = "http://www.w3.org/2000/svg";
+import { made } from "./svg.js";
+
 const plan = document.getElementById("plan");
-const layers = Object.fromEntries(["pieces", "edges", "place"].map(name => {
+const layers = Object.fromEntries(["pieces", "supports", "edges", "place"].map(name => {
   const layer = made("g", { class: name });
   plan.append(layer);
   return [name, layer];
 }));
 let size = 100;
-
-function made(kind, attributes, text) {
-  const element = document.createElementNS(NAMESPACE, kind);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  if (text !== undefined) element.textContent = text;
-  return element;
-}
 
 function written(text, [x, y], kind, height) {
   return made("text", { x, y, class: kind, "font-size": height }, text);
@@ -46,6 +40,15 @@ export function drawRows({ pieces }) {
     made("path", { d: piece.path, class: "piece" }),
     written(piece.label, piece.middle, "label", size * 0.018),
   ]));
+}
+
+// Joists, blocking and joints; nothing where none are known.
+export function drawSupports({ joists, names = [], blocks = [], joints = [] }) {
+  layers.supports.replaceChildren(
+    ...joists ? [made("path", { d: joists, class: "joist" })] : [],
+    ...blocks.map(({ path }) => made("path", { d: path, class: "block" })),
+    ...joints.map(([cx, cy]) => made("circle", { cx, cy, r: size * 0.006, class: "joint" })),
+    ...names.map(({ name, at }) => written(name, at, "label", size * 0.018)));
 }
 
 export function markEdge(name) {

@@ -9,18 +9,32 @@ function labelled(field, words) {
   return [label, field];
 }
 
-export function textField(id, words, value, changed) {
-  const field = document.createElement("input");
-  Object.assign(field, { id, value, autocomplete: "off" });
-  field.addEventListener("change", () => changed(field.value.trim() || null));
-  return labelled(field, words);
+// A field that tells its text at each event of a kind.
+export function field(id, words, attributes, changed, when = "change") {
+  const input = document.createElement("input");
+  Object.assign(input, { id, autocomplete: "off", ...attributes });
+  input.addEventListener(when, () => changed(input.value.trim()));
+  return labelled(input, words);
 }
 
-// `keys` are [key, words]; an emptied field takes its value away.
+// `hint` explains the field below it.
+export function textField(id, words, value, changed, hint) {
+  const elements = field(id, words, { value }, text => changed(text || null));
+  return hint ? hinted(elements, hint) : elements;
+}
+
+export function hinted([label, input], hint) {
+  const said = document.createElement("p");
+  Object.assign(said, { id: `${input.id}-hint`, className: "hint", textContent: hint });
+  input.setAttribute("aria-describedby", said.id);
+  return [label, input, said];
+}
+
+// `keys` are [key, words], perhaps with a hint; an emptied field takes its value away.
 export function tableFields(job, table, keys) {
-  return keys.flatMap(([key, words]) =>
+  return keys.flatMap(([key, words, hint]) =>
     textField(`${table}-${key}`, words, job.tables[table]?.[key] ?? "",
-      value => change([table, key, value])));
+      value => change([table, key, value]), hint));
 }
 
 export function choiceField(id, words, options, value, changed) {

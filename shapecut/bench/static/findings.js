@@ -19,8 +19,10 @@ function findingItem(finding) {
   return item;
 }
 
-onShown(({ outline, rows }) => {
-  const found = [...outline?.findings ?? [], ...rows?.findings ?? []];
+// The caution is said at the step itself.
+onShown(({ outline, rows, supports }) => {
+  const found = [...outline?.findings ?? [], ...rows?.findings ?? [],
+    ...supports?.findings?.filter(one => one.what !== supports.caution) ?? []];
   document.getElementById("nothing").hidden = found.length > 0 || !rows?.pieces;
   list.replaceChildren(...found.map(findingItem));
   showPlace(null);

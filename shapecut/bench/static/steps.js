@@ -15,6 +15,7 @@ function showStep({ focus }) {
     else link.removeAttribute("aria-current");
   }
   const step = current.hash.slice(1);
+  document.body.dataset.step = step;
   for (const section of sections) section.hidden = section.dataset.step !== step;
   drawing.hidden = !drawing.dataset.steps.split(" ").includes(step);
   document.querySelector("main").classList.toggle("wide", drawing.hidden);

@@ -1,0 +1,190 @@
+// What the person decides about the outline: corrections, and hints where it was not found.
+
+import { choiceField, field } from "./fields.js";
+import { drawOverlay, markOutlineEdge, onPointed, photoShown } from "./outline.js";
+import { ask, onShown } from "./sitting.js";
+import { made } from "./svg.js";
+
+const at = id => document.getElementById(id);
+const what = at("fix-what");
+const HINTS = [["on_template", "a place on the template"], ["on_floor", "a place on the floor"],
+  ["box", "a box round the template"]];
+let outline = {};
+let given = {};
+
+const mm = value => `${Number(value).toFixed(1)} mm`;
+const names = () => outline.edges.map(edge => [edge.name, edge.name]);
+const cornerNames = () => outline.corners.map(({ name }) => [name, name]);
+const cornerOf = name => outline.corners.find(one => one.name === name) ?? outline.corners[0];
+
+function choice(key, words, options) {
+  const known = options.some(([value]) => value === given[key]);
+  if (!known) given[key] = options[0]?.[0] ?? "";
+  return choiceField(`fix-${key}`, words, options, given[key], value => set(key, value));
+}
+
+function number(key, words) {
+  return field(`fix-${key}`, words, { type: "number", step: "0.5", value: given[key] ?? "" },
+    value => set(key, value), "input");
+}
+
+function text(key, words) {
+  return field(`fix-${key}`, words, { value: given[key] ?? "" }, value => set(key, value));
+}
+
+function set(key, value) {
+  given[key] = value;
+  if (key === "corner") [given.x, given.y] = cornerOf(value).at.map(one => one.toFixed(1));
+  if (key !== "x" && key !== "y") showFields();
+  preview();
+}
+
+const FIXES = {
+  corner: {
+    fields: () => [...choice("corner", "Corner", cornerNames()),
+      ...number("x", "To the right, mm"), ...number("y", "Up, mm")],
+    done: "Move the corner",
+    correction: () => ({ move: given.corner, to: [mm(given.x), mm(given.y)] }),
+  },
+  one: {
+    fields: () => [...choice("edge", "From edge", names()),
+      ...choice("last", "To edge", names())],
+    done: "They are one edge",
+    correction: () => ({ one: [given.edge, given.last] }),
+  },
+  shadow: {
+    fields: () => {
+      const ends = cornerNames().filter(([name]) => name.split("/").includes(given.edge));
+      const stretch = [...choice("from", "Counted from corner", ends),
+        ...number("begin", "Begins at, mm"), ...number("end", "Ends at, mm")];
+      return [...choice("edge", "Edge", names()),
+        ...choice("part", "Of it", [["all", "all"], ["stretch", "a stretch"]]),
+        ...given.part === "stretch" ? stretch : []];
+    },
+    done: "It is a shadow",
+    correction: () => ({ shadow: given.edge, ...given.part === "stretch"
+      ? { corner: given.from, within: [mm(given.begin), mm(given.end)] } : {} }),
+  },
+  length: {
+    fields: () => [
+      ...choice("of", "Between", [...names().map(([name]) => [name, `the ends of ${name}`]),
+        ["corners", "two corners"]]),
+      ...given.of === "corners" ? [...choice("first", "One corner", cornerNames()),
+        ...choice("second", "Other corner", cornerNames())] : [],
+      ...text("length", "Length"), ...text("u", "Within ±")],
+    done: "It is so long",
+    correction: () => ({ length: given.length ?? "", of: given.of === "corners"
+      ? [given.first, given.second] : given.of, ...given.u ? { u: given.u } : {} }),
+  },
+  hint: {
+    fields: () => [...choice("kind", "Show", HINTS),
+      ...number("x", "Pixels from the left"), ...number("y", "Pixels from the top"),
+      ...given.kind === "box"
+        ? [...number("x2", "Other corner, from the left"),
+          ...number("y2", "Other corner, from the top")] : []],
+    done: "It is there",
+  },
+};
+
+function showFields() {
+  const fix = FIXES[what.value];
+  const focused = document.activeElement?.id;
+  at("fix-fields").replaceChildren(...fix.fields());
+  at("fix-apply").textContent = fix.done;
+  at("fix-hint-help").hidden = what.value !== "hint";
+  if (focused) at(focused)?.focus();
+}
+
+// What would come of it, as far as it can be drawn at once.
+function preview() {
+  if (what.value === "corner" && outline.corners) {
+    const { name, beside: [[u, v], [s, t]] } = cornerOf(given.corner);
+    markOutlineEdge(...name.split("/"));
+    const points = `${u},${-v} ${given.x},${-given.y} ${s},${-t}`;
+    drawOverlay([made("polyline", { points, class: "wish" }),
+      made("circle", { cx: given.x, cy: -given.y, class: "wish-end" })], []);
+  } else if (what.value === "hint") {
+    const ends = [["x", "y"], ["x2", "y2"]].slice(0, given.kind === "box" ? 2 : 1)
+      .map(keys => keys.map(key => Number(given[key]))).filter(place => place.every(Number));
+    drawOverlay([], ends.map(([cx, cy]) => made("circle", { cx, cy, class: "wish-end" })));
+  } else {
+    drawOverlay([], []);
+    markOutlineEdge(...what.value === "one" ? [given.edge, given.last]
+      : [what.value === "length" ? given.of : given.edge]);
+  }
+}
+
+function start() {
+  if (what.value === "corner") {
+    given.corner = cornerOf(given.corner)?.name;
+    if (given.corner) set("corner", given.corner);
+  }
+  showFields();
+  preview();
+}
+
+function apply() {
+  if (what.value !== "hint") return ask("correct", { correction: FIXES[what.value].correction() });
+  const place = ["x", "y"].map(key => Number(given[key]));
+  const other = ["x2", "y2"].map(key => Number(given[key]));
+  const places = given.kind === "box" ? [place, other] : place;
+  return ask("hint", { kind: given.kind, photo: photoShown(), places });
+}
+
+function decision(words, takeBack) {
+  const item = document.createElement("li");
+  const button = document.createElement("button");
+  Object.assign(button, { type: "button", textContent: "Take back" });
+  button.setAttribute("aria-label", `Take back: ${words}`);
+  button.addEventListener("click", takeBack);
+  item.append(words, button);
+  return item;
+}
+
+function showDecisions() {
+  const corrections = (outline.corrections ?? []).map(({ words }, number) =>
+    decision(words, () => ask("uncorrect", { number })));
+  const hints = (outline.hints ?? []).map(({ kind, photo }) =>
+    decision(`${HINTS.find(([one]) => one === kind)[1]}, shown in ${photo}`,
+      () => ask("hint", { kind, photo, places: null })));
+  at("decided").replaceChildren(...corrections, ...hints);
+  at("decided-part").hidden = corrections.length + hints.length === 0;
+}
+
+what.addEventListener("change", start);
+at("fix").addEventListener("submit", event => {
+  event.preventDefault();
+  apply();
+});
+onPointed("edge", name => {
+  if (what.value === "hint" || what.value === "corner") return;
+  set(what.value === "length" ? "of" : "edge", name);
+});
+onPointed("corner", ({ name }, [x, y]) => {
+  what.value = "corner";
+  Object.assign(given, { corner: name, x: x.toFixed(1), y: y.toFixed(1) });
+  showFields();
+  preview();
+});
+onPointed("moved", ({ name }, to) => ask("correct", { correction: { move: name, to: to.map(mm) } }));
+onPointed("pointed", (pane, [x, y]) => {
+  if (what.value !== "hint" || pane.svg.id !== "photo-view") return;
+  const second = given.kind === "box" && given.x && !given.x2;
+  const [across, down] = second ? ["x2", "y2"] : ["x", "y"];
+  Object.assign(given, second ? {} : { x2: "", y2: "" },
+    { [across]: x.toFixed(0), [down]: y.toFixed(0) });
+  showFields();
+  preview();
+});
+
+onShown(job => {
+  outline = job.outline ?? {};
+  const sought = outline.hints?.length || job.progress?.trace.state === "failed";
+  at("fix").hidden = Boolean(outline.given) || !(outline.corners || sought);
+  for (const option of what.options) option.disabled = option.value !== "hint" && !outline.corners;
+  if (!outline.corners) what.value = "hint";
+  else if (!at("fix").dataset.begun) what.value = "corner";
+  if (outline.corners) at("fix").dataset.begun = "yes";
+  if (!at("fix").hidden) start();
+  showDecisions();
+});
