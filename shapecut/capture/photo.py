@@ -18,7 +18,15 @@ from PIL.TiffImagePlugin import TiffImageFile
 
 from shapecut.errors import CaptureError
 
-__all__ = ["MAX_PIXELS", "MIN_SIDE_PX", "Photo", "photo_from", "photo_size", "picture_suffix", "read_photo"]
+__all__ = [
+    "MAX_PIXELS",
+    "MIN_SIDE_PX",
+    "Photo",
+    "photo_from",
+    "photo_size",
+    "picture_suffix",
+    "read_photo",
+]
 
 MAX_PIXELS = 200_000_000
 """Greatest width x height that is decoded; the largest phone sensors have just under this."""

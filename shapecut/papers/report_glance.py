@@ -12,7 +12,7 @@ from shapecut.stock.cutplan import CutPlan
 from shapecut.stock.materials import Material
 from shapecut.stock.money import money_text
 
-__all__ = ["glance"]
+__all__ = ["glance", "proof_sentence"]
 
 
 def glance(
@@ -63,7 +63,7 @@ def _buying(plan: CutPlan, materials: Sequence[Material], settings: ReportSettin
         f'<p class="big">{escape(", ".join(counts))}</p>\n'
         f"<ul>{''.join(lines)}</ul>\n"
         f"{_besides(materials, settings)}"
-        f"<p>{waste} of {of} is not used. {escape(_proof(plan, settings))}</p>"
+        f"<p>{waste} of {of} is not used. {escape(proof_sentence(plan, settings))}</p>"
     )
 
 
@@ -73,7 +73,8 @@ def _besides(materials: Sequence[Material], settings: ReportSettings) -> str:
     return f"<p>Also {escape(besides)}.</p>\n" if besides else ""
 
 
-def _proof(plan: CutPlan, settings: ReportSettings) -> str:
+def proof_sentence(plan: CutPlan, settings: ReportSettings) -> str:
+    """Whether there is a cheaper way than a cutting plan's."""
     priced = plan.cost is not None
     if plan.proved:
         best = "No cheaper way" if priced else "No way with less board"
