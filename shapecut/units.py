@@ -20,6 +20,7 @@ __all__ = [
     "format_mm",
     "format_stock_length",
     "format_within",
+    "in_both_units",
     "parse_length",
 ]
 
@@ -131,6 +132,11 @@ def format_inches(length_mm: float, denominator: int = 16) -> str:
 def format_length(length_mm: float, units: str, denominator: int = 16) -> str:
     """Write a length in the job's units: `mm` to 0.1, or `in` to 1/`denominator`."""
     return format_inches(length_mm, denominator) if units == "in" else format_mm(length_mm)
+
+
+def in_both_units(length_mm: float) -> str:
+    """Write a length for a job whose units are not known, e.g. `139.7 mm (5 1/2 in)`."""
+    return f"{length_mm:g} mm ({format_inches(length_mm)})"
 
 
 def format_within(u_mm: float, units: str, decimals: int = 1) -> str:

@@ -33,7 +33,7 @@ CASES = {
     ),
     "a smallest rip wider than the board": (
         ('gap = "5 mm"', 'gap = "5 mm"\nsmallest_rip = "150 mm"'),
-        "smallest_rip 150 mm is more than the board width 140 mm",
+        "smallest_rip 150 mm (5 7/8 in) is more than the board width 140 mm (5 1/2 in)",
     ),
     "an empty list of joists": (
         ('spacing = "400 mm"', "lines = []"),

@@ -5,8 +5,9 @@ import re
 
 import pytest
 
-from shapecut.errors import LayoutError
+from shapecut.errors import JobFileError, LayoutError, StockError
 from shapecut.job_folder import plan_into
+from shapecut.summary import made_lines
 from shapecut.units import LengthStyle
 
 MILLIMETRES = re.compile(r"\d ?mm|cm²")
@@ -105,3 +106,39 @@ def test_lengths_too_small_for_their_step_keep_a_figure():
     assert LengthStyle().fine(0.02) == "0.02 mm"
     assert LengthStyle("in", 4).fine(138.0) == "5 1/2 in"
     assert LengthStyle("in").area(64516) == "100 sq in"
+
+
+SHELF = """
+title = "Shelf"
+[template]
+outline = "outline.json"
+[boards]
+size = "5/4x6"
+[stock]
+lengths = [{ length = "8 ft" }, { length = "12 ft" }]
+[papers]
+units = "in"
+"""
+
+
+def test_what_stands_against_a_board_and_the_size_of_the_outline_are_told_in_inches(tmp_path):
+    """3400 mm are 133 7/8 in."""
+    made = planned(tmp_path, SHELF)
+    short, *_ = made.plan.alternatives
+    assert "is 133 7/8 in long and the longest board 96 in" in short.why_not
+    said = "\n".join(made_lines(made))
+    assert "outline  9 edges, 133 7/8 in × " in said
+    assert not MILLIMETRES.search(said + short.why_not)
+
+
+def test_a_refusal_to_cut_is_told_in_inches(tmp_path):
+    blocking = '[joists]\nspacing = "24 in"\n[blocking]\nlengths = [{ length = "1 in" }]\n[stock]'
+    with pytest.raises(
+        StockError, match=r"blocking 1 is [\d /]+ in long and the longest board 1 in"
+    ):
+        planned(tmp_path, SHELF.replace("[stock]", blocking))
+
+
+def test_figures_of_the_job_file_are_told_in_both(tmp_path):
+    with pytest.raises(JobFileError, match=r"width 139\.7 mm \(5 1/2 in\)"):
+        planned(tmp_path, SHELF.replace("[boards]", '[boards]\ngap = "6 in"'))

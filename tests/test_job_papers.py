@@ -63,7 +63,7 @@ def test_what_is_stated():
         ('bar_along = "254 mm"', "chequered bar"),
         ('dxf = "R14"', "papers.dxf"),
         ("relieve = true", "needs tool"),
-        ('tool = "6 m"', "wider than 60 mm"),
+        ('tool = "6 m"', r"wider than 60 mm \(2 3/8 in\)"),
         ('tool = "0 mm"', "more than zero"),
     ],
 )

@@ -260,7 +260,7 @@ class TestAlongTheJoists:
         ('[border]\nedges = ["E1"]\ncourses = 0', ["border.courses"]),
         (
             '[border]\nedges = ["E1"]\ncorner_gap = "1 m"',
-            ["corner_gap 1000 mm is more than 50 mm"],
+            ["corner_gap 1000 mm (39 3/8 in) is more than 50 mm (1 15/16 in)"],
         ),
         ('[border]\nedges = ["E1"]\ncorners = "round"', ["border.corners", "mitred", "butted"]),
         (

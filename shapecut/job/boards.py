@@ -19,7 +19,7 @@ from shapecut.layout.board_sizes import actual_size_mm
 from shapecut.layout.rules import RowStart
 from shapecut.layout.seasoning import SPECIES, Grain
 from shapecut.stock.blanks import BoardEdges
-from shapecut.units import parse_length
+from shapecut.units import in_both_units, parse_length
 
 __all__ = ["Boards", "Direction", "JointTable", "JoistTable", "SawTable", "SeasoningTable", "Start"]
 
@@ -163,12 +163,13 @@ class Boards(Table):
     def _goes_together(self) -> Self:
         if self.gap >= self.width:
             raise ValueError(
-                f"gap {self.gap:g} mm is not smaller than the board width {self.width:g} mm"
+                f"gap {in_both_units(self.gap)} is not smaller than the board width "
+                f"{in_both_units(self.width)}"
             )
         if "smallest_rip" in self.model_fields_set and self.smallest_rip > self.width:
             raise ValueError(
-                f"smallest_rip {self.smallest_rip:g} mm is more than the board width "
-                f"{self.width:g} mm"
+                f"smallest_rip {in_both_units(self.smallest_rip)} is more than the board width "
+                f"{in_both_units(self.width)}"
             )
         if self.direction.is_best and self.start.edge:
             raise ValueError(
@@ -232,13 +233,13 @@ class JoistTable(Table):
             )
         if self.width > WIDEST_JOIST_MM:
             raise ValueError(
-                f"width {self.width:g} mm is more than {WIDEST_JOIST_MM:g} mm; state how wide the "
-                f"top of one joist is"
+                f"width {in_both_units(self.width)} is more than "
+                f"{in_both_units(WIDEST_JOIST_MM)}; state how wide the top of one joist is"
             )
         if self.spacing is not None and self.spacing <= self.width:
             raise ValueError(
-                f"spacing {self.spacing:g} mm is no more than their width {self.width:g} mm; state "
-                f"it from centre to centre"
+                f"spacing {in_both_units(self.spacing)} is no more than their width "
+                f"{in_both_units(self.width)}; state it from centre to centre"
             )
         return self
 

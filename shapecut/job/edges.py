@@ -6,6 +6,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from shapecut.job.values import Length, PositiveLength, Table, length_field, not_empty
 from shapecut.layout.border_rules import Corners
+from shapecut.units import in_both_units
 
 __all__ = ["Allowances", "BorderTable", "BreakerTable", "LeftLong"]
 
@@ -31,8 +32,9 @@ class BorderTable(Table):
     def _gap_of_a_mitre(self) -> Self:
         if self.corner_gap > WIDEST_CORNER_GAP_MM:
             raise ValueError(
-                f"corner_gap {self.corner_gap:g} mm is more than {WIDEST_CORNER_GAP_MM:g} mm; "
-                f"state what is left open between the two cuts of a mitre"
+                f"corner_gap {in_both_units(self.corner_gap)} is more than "
+                f"{in_both_units(WIDEST_CORNER_GAP_MM)}; state what is left open between the two "
+                "cuts of a mitre"
             )
         return self
 

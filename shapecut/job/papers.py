@@ -16,6 +16,7 @@ from shapecut.papers.paper import PageSize, page_size_from_text
 from shapecut.papers.printer import CHECK_BAR_MM, Printer
 from shapecut.papers.tile_kind import TileKind
 from shapecut.papers.tool import Tool
+from shapecut.units import in_both_units
 
 __all__ = ["Papers"]
 
@@ -92,8 +93,8 @@ class Papers(Table):
             raise ValueError("relieve needs tool, the diameter of the bit that clears the corners")
         if self.tool is not None and self.tool > WIDEST_TOOL_MM:
             raise ValueError(
-                f"tool {self.tool:g} mm is wider than {WIDEST_TOOL_MM:g} mm; state the diameter of "
-                "the bit"
+                f"tool {in_both_units(self.tool)} is wider than "
+                f"{in_both_units(WIDEST_TOOL_MM)}; state the diameter of the bit"
             )
         return self
 

@@ -18,6 +18,7 @@ from shapecut.job.taped import Taped
 from shapecut.job.values import Length, PlainText, Table, length_field
 from shapecut.trace.drawn import Drawn, LineSide, ShownAs
 from shapecut.trace.regularity import Regularity, regularity_from_text
+from shapecut.units import in_both_units
 
 __all__ = ["Template"]
 
@@ -112,7 +113,8 @@ class Template(Table):
             raise ValueError(f"a tape goes from {same.between[0]} to itself; name two corners")
         if self.thickness > THICKEST_MM:
             raise ValueError(
-                f"thickness {self.thickness:g} mm is more than {THICKEST_MM:g} mm; no template is"
+                f"thickness {in_both_units(self.thickness)} is more than "
+                f"{in_both_units(THICKEST_MM)}; no template is"
             )
         if self.regular and not self.pictures:
             raise ValueError("regular is for an outline that is measured from pictures")

@@ -10,6 +10,7 @@ full circle is two arcs.  Keys beyond these are welcome and left alone.
 """
 
 import json
+import math
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
@@ -180,9 +181,11 @@ def _edges(ring: RingRecord, names: Mapping[int, str], file_name: str) -> tuple[
         if isinstance(record, ArcRecord):
             curve = Arc(record.start, record.end, record.centre, record.turn == "ccw")
             if record.radius and abs(record.radius - curve.radius) > RADIUS_AGREEMENT_MM:
+                starts, ends = (math.dist(end, curve.centre) for end in (curve.start, curve.end))
                 raise ShapeError(
-                    f"{file_name}: edge {name} states radius {record.radius:g} mm, but its ends "
-                    f"lie {curve.radius:.3f} mm from its centre: mend one of the two."
+                    f"{file_name}: edge {name} states radius {record.radius:g} mm, but starts "
+                    f"{starts:.3f} mm from its centre and ends {ends:.3f} mm from it: mend the "
+                    f"radius, the centre or the ends."
                 )
         else:
             curve = Line(record.start, record.end)

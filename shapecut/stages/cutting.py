@@ -8,6 +8,7 @@ from shapecut.layout.layout import Piece
 from shapecut.stock.blanks import blank_of, turns_of
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.plan import plan_cuts
+from shapecut.units import LengthStyle
 
 __all__ = ["all_on_hand", "pieces_cut", "yard_of"]
 
@@ -30,6 +31,7 @@ def pieces_cut(
     yard: Sequence[Stock],
     on_hand: Sequence[Offcut],
     time_limit_s: float,
+    lengths: LengthStyle,
 ) -> CutPlan:
     """Choose the boards that pieces are cut from.
 
@@ -40,6 +42,7 @@ def pieces_cut(
         yard: What can be bought.
         on_hand: Offcuts that are there besides.
         time_limit_s: After about this time the search stops.
+        lengths: How refusals write lengths.
 
     Raises:
         StockError: If they cannot be cut from these.
@@ -54,4 +57,5 @@ def pieces_cut(
         turns=turns_of(boards.edges, two_good_faces=boards.two_good_faces),
         leftover_mm=stock.keep,
         time_limit_s=time_limit_s,
+        lengths=lengths,
     )

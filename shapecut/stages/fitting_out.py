@@ -93,8 +93,9 @@ def fitted_out(
         }
         materials += bought_fasteners(fasteners, table.spare_percent / 100, prices)
     blocks = plan.supports.blocks if plan.supports else ()
-    blocking_plan = _blocking(blocks, tables.blocking, kerf_mm) if tables.blocking else None
-    if blocking_plan:
+    blocking_plan = None
+    if tables.blocking:
+        blocking_plan = _blocking(blocks, tables.blocking, kerf_mm, lengths)
         materials += bought_boards("blocking timber", blocking_plan)
     else:
         materials += needed_blocking(blocks)
@@ -102,24 +103,26 @@ def fitted_out(
     if tables.fascia:
         fascia = _fascia(plan.outline, boards, tables.fascia, joists, lengths)
         blanks = [Blank(part.label, part.length_mm) for part in fascia.parts]
-        fascia_plan = _cut(blanks, tables.fascia.lengths, kerf_mm)
+        fascia_plan = _cut(blanks, tables.fascia.lengths, kerf_mm, lengths)
         fascia_plan = with_spares(fascia_plan, tables.fascia.spare_percent / 100)
         materials += bought_boards("fascia boards", fascia_plan)
     strips = tuple(
         strip_runs(plan.outline, _strip_rules(table, lengths)) for table in tables.strips
     )
     for runs, strip in zip(strips, tables.strips, strict=True):
-        materials += bought_boards(strip.name, _cut_strips(runs, strip))
+        materials += bought_boards(strip.name, _cut_strips(runs, strip, lengths))
     rows = tuple(
         point_row(plan.outline, _row_rules(table, lengths), joists) for table in tables.points
     )
     return Fittings(fasteners, fascia, fascia_plan, rows, strips, tuple(materials), blocking_plan)
 
 
-def _blocking(blocks: Sequence[Block], table: BlockingTable, kerf_mm: float) -> CutPlan:
+def _blocking(
+    blocks: Sequence[Block], table: BlockingTable, kerf_mm: float, lengths: LengthStyle
+) -> CutPlan:
     """The timber that blocking is cut from."""
     blanks = [Blank(f"blocking {n}", block.length_mm) for n, block in enumerate(blocks, start=1)]
-    return with_spares(_cut(blanks, table.lengths, kerf_mm), table.spare_percent / 100)
+    return with_spares(_cut(blanks, table.lengths, kerf_mm, lengths), table.spare_percent / 100)
 
 
 def _fastening_rules(table: FastenerTable, boards: Boards, lengths: LengthStyle) -> FasteningRules:
@@ -224,16 +227,19 @@ def _row_rules(table: PointsTable, lengths: LengthStyle) -> PointRowRules:
     )
 
 
-def _cut_strips(runs: StripRuns, table: StripTable) -> CutPlan:
+def _cut_strips(runs: StripRuns, table: StripTable, lengths: LengthStyle) -> CutPlan:
     """Strips are cut without loss."""
-    cut = _cut([Blank(p.label, p.length_mm) for p in runs.pieces], table.lengths, 0.0)
+    blanks = [Blank(piece.label, piece.length_mm) for piece in runs.pieces]
+    cut = _cut(blanks, table.lengths, 0.0, lengths)
     return with_spares(cut, table.spare_percent / 100)
 
 
-def _cut(blanks: Sequence[Blank], sold: Sequence[SoldLength], kerf_mm: float) -> CutPlan:
+def _cut(
+    blanks: Sequence[Blank], sold: Sequence[SoldLength], kerf_mm: float, lengths: LengthStyle
+) -> CutPlan:
     stock = [Stock(one.length, one.price, one.available) for one in sold]
     try:
-        return plan_cuts(blanks, stock, kerf_mm=kerf_mm, time_limit_s=TIME_LIMIT_S)
+        return plan_cuts(blanks, stock, kerf_mm=kerf_mm, time_limit_s=TIME_LIMIT_S, lengths=lengths)
     except StockError as error:
         raise StockError(f"{_goods(blanks)}: {error}") from None
 

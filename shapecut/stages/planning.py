@@ -289,6 +289,7 @@ class _Job:
             yard=yard,
             on_hand=self.on_hand,
             time_limit_s=time_limit_s,
+            lengths=self.lengths,
         )
 
     def _joists(self, direction_rad: float) -> Joists | None:

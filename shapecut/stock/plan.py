@@ -20,6 +20,7 @@ from shapecut.stock.laying_out import cut_boards
 from shapecut.stock.money import Money, cost_of
 from shapecut.stock.search import Solution, cheapest_boards
 from shapecut.stock.turns import Turn
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["LEFTOVER_MM", "plan_cuts"]
 
@@ -42,6 +43,7 @@ def plan_cuts(
     leftover_mm: float = LEFTOVER_MM,
     time_limit_s: float = 10.0,
     progress: Callable[[str], None] | None = None,
+    lengths: LengthStyle = MILLIMETRES,
 ) -> CutPlan:
     """Choose the boards to buy, and which blank is cut from which, at the least cost.
 
@@ -73,6 +75,7 @@ def plan_cuts(
         leftover_mm: What is left of a board is worth keeping from this length on.
         time_limit_s: After about this time the search stops with the best plan it has.
         progress: Told in a sentence how far the search is, whenever it gets further.
+        lengths: How refusals write lengths.
 
     Returns:
         The plan; boards in order of their stock's length, then of their blanks; on a board the
@@ -93,6 +96,7 @@ def plan_cuts(
         squared_end_mm,
         width_mm,
         tuple(turns),
+        lengths,
     )
     check_job(job)
     if not job.blanks:
