@@ -361,7 +361,19 @@ def demo(folder: Path, replace: bool) -> None:
 @click.argument("job_folder", metavar="[JOB]", type=OUTPUT_FOLDER, required=False)
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port [any free one].")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
-def bench(job_folder: Path | None, port: int, no_browser: bool) -> None:
+@click.option(
+    "--open-to-network",
+    is_flag=True,
+    help="Let a phone of the local network in, by a code; the connection is not encrypted.",
+)
+@click.option(
+    "--address",
+    metavar="IP",
+    help="Of this machine in the local network, with --open-to-network [the one found].",
+)
+def bench(
+    job_folder: Path | None, port: int, no_browser: bool, open_to_network: bool, address: str | None
+) -> None:
     """Do the whole job in the browser, from print cards to papers; on this machine only.
 
     JOB is a job's folder, or a new one to start a job in; left out, it is this folder if it has a
@@ -370,6 +382,7 @@ def bench(job_folder: Path | None, port: int, no_browser: bool) -> None:
 
     \b
     Example:  shapecut bench pond-step
+              shapecut bench pond-step --open-to-network
     """
     try:
         import tomlkit  # noqa: F401
@@ -377,26 +390,13 @@ def bench(job_folder: Path | None, port: int, no_browser: bool) -> None:
         raise Fault(
             "the bench needs one package more: run `pip install 'shapecut[bench]'`.", exit_code=1
         ) from None
-    import webbrowser
+    from shapecut.bench.opening import open_bench
 
-    from shapecut.bench.bench import Bench
-    from shapecut.bench.server import BenchServer
-    from shapecut.job.reading import JOB_FILE
-
-    folder = job_folder or Path("." if Path(JOB_FILE).exists() else "shapecut-job")
-    opened = Bench(folder)
-    try:
-        server = BenchServer(opened, port)
-    except OSError:
-        raise Fault(f"port {port} is taken: name another one with --port.", exit_code=2) from None
-    click.echo(f"the bench is open at {server.gate.address}  (Ctrl-C closes it)")
-    click.echo(f"the job is kept in {folder.resolve()}")
-    if not no_browser:
-        webbrowser.open(server.gate.address)
-    try:
-        server.serve_forever()
-    except KeyboardInterrupt:
-        click.echo("closed")
-    finally:
-        opened.close()
-        server.server_close()
+    open_bench(
+        job_folder,
+        port=port,
+        to_network=open_to_network,
+        address=address,
+        browser=not no_browser,
+        say=click.echo,
+    )

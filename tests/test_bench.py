@@ -6,6 +6,7 @@ import shutil
 import socket
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 from threading import Thread
 
@@ -32,28 +33,35 @@ def folder(tmp_path):
 
 @pytest.fixture
 def server(folder):
-    bench = Bench(folder)
-    server = BenchServer(bench)
-    thread = Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield server
-    server.shutdown()
-    bench.close()
-    server.server_close()
+    with served(Bench(folder)) as server:
+        yield server
+
+
+@contextmanager
+def served(bench, **settings):
+    """A server of a bench, at work."""
+    server = BenchServer(bench, **settings)
+    Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        yield server
+    finally:
+        server.shutdown()
+        bench.close()
+        server.server_close()
 
 
 def ask(server, method, path, body=None, **headers):
     """Status, headers and body of an answer; headers that are None are left out."""
     gate = server.gate
     own = {
-        "Host": f"127.0.0.1:{gate.port}",
-        "Origin": f"http://127.0.0.1:{gate.port}",
+        "Host": f"{gate.host}:{gate.port}",
+        "Origin": gate.place,
         "Cookie": gate.cookie.split(";")[0],
         "X-Bench-Key": gate.call_key,
         "Content-Length": None if body is None else str(len(body)),
     }
     own |= {name.replace("_", "-"): value for name, value in headers.items()}
-    connection = http.client.HTTPConnection("127.0.0.1", gate.port, timeout=30)
+    connection = http.client.HTTPConnection(gate.host, gate.port, timeout=60)
     connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
     for name, value in own.items():
         if value is not None:

@@ -1,4 +1,4 @@
-"""Who may talk to the bench: only the page that it opened itself, in the browser it opened it in.
+"""Who may talk to the bench: the page that it opened itself, or that a code of its door let in.
 
 Another site's page can send requests to 127.0.0.1, so four things are asked of every request: it
 names this server as its host, it comes from no other origin, it carries the session's cookie, and
@@ -11,10 +11,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 
-__all__ = ["CALL_HEADER", "Gate"]
+__all__ = ["CALL_HEADER", "LOOPBACK", "Gate"]
 
 CALL_HEADER = "X-Bench-Key"
 """The header that carries the key of calls."""
+
+LOOPBACK = "127.0.0.1"
 
 
 def _secret() -> str:
@@ -27,12 +29,14 @@ class Gate:
 
     Attributes:
         port: That the server listens at.
+        host: The address that it listens at.
         ticket: In the address that is opened; exchanged for the cookie.
         session: The cookie's value.
         call_key: Told to the page, and sent back with each call.
     """
 
     port: int
+    host: str = LOOPBACK
     ticket: str = field(default_factory=_secret)
     session: str = field(default_factory=_secret)
     call_key: str = field(default_factory=_secret)
@@ -40,7 +44,12 @@ class Gate:
     @property
     def address(self) -> str:
         """What the browser opens."""
-        return f"http://127.0.0.1:{self.port}/enter/{self.ticket}"
+        return f"{self.place}/enter/{self.ticket}"
+
+    @property
+    def place(self) -> str:
+        """Where the server is."""
+        return f"http://{self.host}:{self.port}"
 
     @property
     def cookie(self) -> str:
@@ -54,7 +63,8 @@ class Gate:
 
     def is_ours(self, headers: Mapping[str, str]) -> bool:
         """Whether a request names this server, and was sent by no other site's page."""
-        hosts = {f"127.0.0.1:{self.port}", f"localhost:{self.port}"}
+        names = {self.host, "localhost"} if self.host == LOOPBACK else {self.host}
+        hosts = {f"{name}:{self.port}" for name in names}
         origin = headers.get("Origin")
         return (
             headers.get("Host") in hosts
@@ -73,6 +83,10 @@ class Gate:
         except CookieError:
             return False
         return morsel is not None and _same(morsel.value, self.session)
+
+    def may_knock(self, headers: Mapping[str, str]) -> bool:
+        """Whether a request may try a code: it names its origin, which `is_ours` has checked."""
+        return headers.get("Origin") is not None
 
     def may_call(self, headers: Mapping[str, str], *, changes: bool) -> bool:
         """Whether a request may call; one that changes something must name its origin."""

@@ -1,17 +1,20 @@
-"""The bench's server: 127.0.0.1 only, every request through the gate, sizes and times limited."""
+"""The bench's server: at one address, every request through the gate, sizes and times limited."""
 
 import json
 import sys
 import traceback
+from collections.abc import Mapping
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from importlib.resources import files
+from threading import BoundedSemaphore
 from typing import Any
 from urllib.parse import parse_qs, quote
 
 from shapecut.bench.bench import Bench
 from shapecut.bench.bodies import RefusedError, Uploads, body, stated_length
-from shapecut.bench.gate import Gate
+from shapecut.bench.door import Door
+from shapecut.bench.gate import LOOPBACK, Gate
 from shapecut.bench.photo_files import LARGEST_PHOTO
 from shapecut.errors import ShapecutError, UsageError
 
@@ -19,6 +22,12 @@ __all__ = ["BenchServer"]
 
 LARGEST_BODY = 64 * 1024
 """Bytes of a call."""
+
+MOST_CLIENTS = 64
+"""Connections that are served at once; a browser has six."""
+
+AT_THE_DOOR = ("door.js", "bench.css", "bench.svg")
+"""Of the page, what a device is given that was not let in yet."""
 
 SILENCE_S = 20.0
 """A connection that says nothing for so long is closed."""
@@ -56,23 +65,50 @@ KEY_MARK = "{{call-key}}"
 
 
 class BenchServer(ThreadingHTTPServer):
-    """Serves one folder on 127.0.0.1."""
+    """Serves one folder at one address.
+
+    Attributes:
+        bench: The folder.
+        gate: Who may talk to it.
+        door: Lets other devices in by a code; without one only the gate's ticket does.
+    """
 
     daemon_threads = True
     request_queue_size = 64
 
-    def __init__(self, bench: Bench, port: int = 0) -> None:
+    def __init__(self, bench: Bench, port: int = 0, *, host: str = LOOPBACK) -> None:
         """Listen at a port, or at any free one for 0.
 
+        Args:
+            bench: The folder.
+            port: At the host.
+            host: One address of this machine.
+
         Raises:
-            OSError: If the port is taken.
+            OSError: If the port is taken, or the address is not this machine's.
         """
-        super().__init__(("127.0.0.1", port), _Handler)
+        super().__init__((host, port), _Handler)
         self.bench = bench
+        self.door: Door | None = None
         self.uploads = Uploads()
-        self.gate = Gate(self.server_address[1])
+        self.gate = Gate(self.server_address[1], host)
         folder = files("shapecut.bench") / "static"
         self.pages = {one.name: one.read_bytes() for one in folder.iterdir() if one.is_file()}
+        self._clients = BoundedSemaphore(MOST_CLIENTS)
+
+    def process_request(self, request: Any, client_address: Any) -> None:
+        """Serve a connection in a thread of its own, or close it where there are too many."""
+        if self._clients.acquire(blocking=False):
+            super().process_request(request, client_address)
+        else:
+            self.shutdown_request(request)
+
+    def process_request_thread(self, request: Any, client_address: Any) -> None:
+        """In that thread."""
+        try:
+            super().process_request_thread(request, client_address)
+        finally:
+            self._clients.release()
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         """A client that goes away is no fault."""
@@ -127,8 +163,8 @@ class _Handler(BaseHTTPRequestHandler):
             self._send(HTTPStatus.SEE_OTHER, b"", {"Location": "/", "Set-Cookie": gate.cookie})
             return
         if not gate.may_read(self.headers):  # type: ignore[arg-type]
-            raise RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
-        if path.startswith("/call/"):
+            self._show_door(path.removeprefix("/"))
+        elif path.startswith("/call/"):
             self._check_call(changes=False)
             self._send_values(HTTPStatus.OK, self._read(path.removeprefix("/call/")))
         elif path == "/papers.zip":
@@ -149,7 +185,17 @@ class _Handler(BaseHTTPRequestHandler):
             return self.server.bench.sitting.progress()
         raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
 
+    def _show_door(self, name: str) -> None:
+        door = self.server.door
+        if door is None or name not in ("", *AT_THE_DOOR):
+            raise RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
+        door.knock()
+        self._send_page(name or "door.html")
+
     def _post(self) -> None:
+        if self.path == "/enter" and self.server.door:
+            self._enter(self.server.door)
+            return
         self._check_call(changes=True)
         if self.path == "/photograph":
             self._send_values(HTTPStatus.OK, self._uploaded())
@@ -159,6 +205,17 @@ class _Handler(BaseHTTPRequestHandler):
         if answer is None:
             raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
         self._send_values(HTTPStatus.OK, answer)
+
+    def _enter(self, door: Door) -> None:
+        if not self.server.gate.may_knock(self.headers):  # type: ignore[arg-type]
+            raise RefusedError(HTTPStatus.FORBIDDEN, "This page does not belong to the bench.")
+        if not door.opens(str(self._body().get("code"))):
+            raise RefusedError(
+                HTTPStatus.FORBIDDEN,
+                "That code lets nobody in, or no longer. Type the last one that the terminal "
+                "shows; reload this page for a new one.",
+            )
+        self._send_values(HTTPStatus.OK, {}, {"Set-Cookie": self.server.gate.cookie})
 
     def _uploaded(self) -> dict[str, Any]:
         """A photograph taken up; it comes as it is, without a name."""
@@ -234,9 +291,11 @@ class _Handler(BaseHTTPRequestHandler):
         headers = {"Content-Type": "application/octet-stream", "Content-Disposition": saved}
         self._send(HTTPStatus.OK, data, headers)
 
-    def _send_values(self, status: HTTPStatus, values: dict[str, Any]) -> None:
+    def _send_values(
+        self, status: HTTPStatus, values: dict[str, Any], headers: Mapping[str, str] | None = None
+    ) -> None:
         data = json.dumps(values, allow_nan=False).encode()
-        self._send(status, data, {"Content-Type": "application/json"})
+        self._send(status, data, {"Content-Type": "application/json", **(headers or {})})
 
     def _send(self, status: HTTPStatus, data: bytes, headers: dict[str, str]) -> None:
         self.send_response(status)

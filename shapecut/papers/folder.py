@@ -6,19 +6,26 @@ nothing else is ever replaced.
 """
 
 import os
+import re
 import secrets
 import shutil
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from shapecut.errors import OutputError, UsageError
 from shapecut.progress import side_by_side
 
-__all__ = ["MANIFEST", "whole_file", "whole_folder"]
+__all__ = ["MANIFEST", "remove_old_drafts", "whole_file", "whole_folder"]
 
 MANIFEST = ".shapecut-files"
 """Name of the list of files that shapecut wrote into a folder, one relative path a line."""
+
+DRAFT_S = 60.0
+"""No single file takes longer to write."""
+
+_DRAFT = re.compile(r"\..+-[0-9a-f]{12}")
 
 
 @contextmanager
@@ -84,6 +91,18 @@ def whole_file(path: Path, data: bytes, *, replace: bool) -> None:
             draft.replace(path)
         finally:
             draft.unlink(missing_ok=True)
+
+
+def remove_old_drafts(folder: Path) -> None:
+    """Remove what a program left of single files when it was killed in mid-write.
+
+    Drafts of the last minute stay: another program may be writing them.
+    """
+    for path in folder.iterdir():
+        if _DRAFT.fullmatch(path.name) and path.is_file():
+            with suppress(OSError):
+                if time.time() - path.stat().st_mtime > DRAFT_S:
+                    path.unlink()
 
 
 def _beside(path: Path) -> Path:
