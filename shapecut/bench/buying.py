@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from shapecut.bench.desk import Values
 from shapecut.bench.scene import finding_values
+from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.layout import Layout
 from shapecut.papers.drawing import Layer, Text
 from shapecut.papers.layout_drawing import drawing_of_board
@@ -50,6 +51,7 @@ def buying_values(made: Made) -> Values:
         "materials": [_material_values(one, lengths, currency) for one in made.fittings.materials],
         "total": _money(total, currency),
         "ways": [_way_values(way, lengths, currency) for way in made.plan.alternatives],
+        "directions": [_trial_values(trial, currency) for trial in made.plan.trials],
         "cuts": [_board_values(board, made.plan.layout, lengths) for board in plan.boards],
         "longest": longest,
         "width": made.plan.layout.board.width_mm,
@@ -75,6 +77,16 @@ def _way_values(way: Alternative, lengths: Lengths, currency: str) -> Values:
         "boards": way.boards if way.plan else way.why_not,
         "cost": _money(way.cost, currency),
         "unused": "" if way.wasted is None else f"{100 * way.wasted:.0f} %",
+    }
+
+
+def _trial_values(trial: DirectionTrial, currency: str) -> Values:
+    return {
+        "along": trial.edge,
+        "rows": trial.refused or trial.rows,
+        "boards": trial.boards,
+        "small": trial.small_parts,
+        "cost": _money(trial.cost, currency),
     }
 
 

@@ -122,6 +122,7 @@ class _Handler(BaseHTTPRequestHandler):
     sys_version = ""
     protocol_version = "HTTP/1.1"
     timeout = SILENCE_S
+    disable_nagle_algorithm = True  # an answer's body does not wait for its headers to arrive
 
     def do_GET(self) -> None:
         self._answer(self._get)

@@ -36,11 +36,12 @@ class Sitting:
         self.photographs = Photographs(self._desk)
         self.outline = OutlineStep(self._desk)
         self.papers = PapersStep(self._desk)
+        rows = Rows(self._desk)
         self._steps: tuple[Step, ...] = (
             self.photographs,
             self.outline,
-            Rows(self._desk),
-            SupportsStep(self._desk),
+            rows,
+            SupportsStep(self._desk, rows),
             BuyStep(self._desk),
             self.papers,
         )

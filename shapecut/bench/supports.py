@@ -4,9 +4,10 @@ from collections.abc import Mapping
 
 from shapecut.bench.desk import Call, Desk, Values
 from shapecut.bench.long_step import LongStep
+from shapecut.bench.rows import Rows
 from shapecut.bench.scene import finding_values
 from shapecut.job.job import Job
-from shapecut.job_folder import job_rows, job_supports
+from shapecut.job_folder import job_supports
 from shapecut.layout.layout import Layout
 from shapecut.layout.span_limits import SOURCE
 from shapecut.layout.supports import CAUTION, Supports
@@ -24,9 +25,9 @@ class SupportsStep:
     calls: Mapping[str, Call] = {}
     long_steps: Mapping[str, LongStep] = {}
 
-    def __init__(self, desk: Desk) -> None:
-        """Work out what carries the boards of the job on a desk."""
-        self._tracing = desk.tracing
+    def __init__(self, desk: Desk, rows: Rows) -> None:
+        """Work out what carries the rows of the job on a desk."""
+        self._tracing, self._rows = desk.tracing, rows
 
     def shown(self, job: Job) -> Values:
         """Joists, blocking and joints as they are drawn, and how far boards span."""
@@ -34,7 +35,7 @@ class SupportsStep:
         if job.joists is None:
             return values
         given = self._tracing.outline(job)
-        layout = job_rows(job, given)
+        layout = self._rows.layout(job, given)
         supports = job_supports(job, given, layout)
         return values if supports is None else values | _supports_values(layout, supports)
 

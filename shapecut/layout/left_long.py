@@ -278,8 +278,9 @@ def _flush_rows(pieces: Sequence[Piece], edge: str, line: Line) -> Iterator[int]
     dx, dy = line.direction()
     frame = Placement(line.start, math.atan2(dy, dx))
     for piece in pieces:
-        for side in piece.region.outer:
+        for side in piece.region.outer if piece.row else ():
+            if side.source != edge:
+                continue
             ends = [piece.placement.to_plane(p) for p in (side.curve.start, side.curve.end)]
-            flush = all(abs(frame.to_local(end)[1]) < FLUSH_MM for end in ends)
-            if piece.row and side.source == edge and flush:
+            if all(abs(frame.to_local(end)[1]) < FLUSH_MM for end in ends):
                 yield piece.row

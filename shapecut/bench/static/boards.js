@@ -1,13 +1,14 @@
 // The step of the boards: their size, direction, and where the rows start, by dragging too.
 
 import { drawRows, onDrag } from "./drawing.js";
-import { choiceField, tableFields } from "./fields.js";
+import { choiceField, tableFields, textField } from "./fields.js";
 import { attempt, change, onShown } from "./sitting.js";
 import { brief } from "./steps.js";
 
 const at = id => document.getElementById(id);
 const FIELDS = [["width", "Width"], ["thickness", "Thickness"], ["gap", "Gap"],
-  ["direction", "Direction"], ["smallest_rip", "Narrowest row"]];
+  ["smallest_rip", "Narrowest row"]];
+const ANGLE = /^[-+]?[\d.]+ *(deg|°)$/;
 let job = null;
 
 function showRows(rows) {
@@ -51,10 +52,24 @@ function showStart() {
     fields.push(label, slide);
   }
   at("start").replaceChildren(...fields);
+  at("start-drag").hidden = !startEdge();
+}
+
+// Along an edge, at an angle, or whichever edge's direction is the cheapest.
+function directionFields() {
+  const way = job.tables.boards?.direction ?? "0 deg";
+  const angled = ANGLE.test(way);
+  const options = [...job.outline.edges.map(({ name }) => [`along ${name}`, `along ${name}`]),
+    ["best", "the cheapest of all edges'"], ["angle", "at an angle"]];
+  const fields = choiceField("boards-way", "Boards run", options, angled ? "angle" : way,
+    value => change(["boards", "direction", value === "angle" ? "0 deg" : value]));
+  return angled ? [...fields, ...textField("boards-direction", "Angle, from the right", way,
+    text => change(["boards", "direction", text]))] : fields;
 }
 
 onShown(shown => {
   job = shown;
+  if (job.outline?.edges) at("direction").replaceChildren(...directionFields());
   at("board-fields").replaceChildren(...tableFields(job, "boards", FIELDS));
   if (job.outline?.edges) showStart();
   if (job.rows?.pieces) showRows(job.rows);

@@ -69,7 +69,7 @@ function finding({ where, what, todo }) {
   return item;
 }
 
-function tables({ materials, total, ways }) {
+function tables({ materials, total, ways, directions }) {
   return [
     table("All there is to buy", ["what", "length", "needed", "buy", "each", "cost"], [
       ...materials.map(one =>
@@ -77,6 +77,9 @@ function tables({ materials, total, ways }) {
       ...total ? [["together", "", "", "", "", total]] : []]),
     ...ways.length ? [table("Ways of buying the boards", ["buy", "boards", "cost", "not used"],
       ways.map(one => [one.buy, one.boards, one.cost, one.unused]))] : [],
+    ...directions.length ? [table("Directions compared, the one taken first",
+      ["along", "rows", "boards", "parts too small", "cost"],
+      directions.map(one => [one.along, one.rows, one.boards, one.small, one.cost]))] : [],
   ];
 }
 
