@@ -189,6 +189,21 @@ class TestByHand:
         (board,) = shapes(border)
         assert board.distance(region_polygon(border.field)) == pytest.approx(5.0, abs=1e-6)
 
+    def test_rows_keep_the_gap_to_the_end_of_a_board_a_step_farther_in(self):
+        """One edge stays back by 6 mm, its continuation by 1: their boards lie 5 mm apart."""
+        outline = outline_of((0, 0), (2000, 0), (2000, 1001), (1000, 1001), (0, 1001))
+        walled = (
+            replace(edge, treatment=Treatment.WALL if edge.name == "E3" else Treatment.COVERED)
+            for edge in outline.outer.edges
+        )
+        reach = {Treatment.WALL: -6.0, Treatment.COVERED: -1.0}
+        place = with_allowances(Outline(Ring(tuple(walled))), reach)
+        border = border_of(
+            place, Board(140.0, 28.0, 2.0), BorderRules(("E3", "E4")), joints=WHOLE, joists=None
+        )
+        field = region_polygon(border.field)
+        assert [shape.distance(field) for shape in shapes(border)] == pytest.approx([2.0, 2.0])
+
     def test_two_courses(self):
         """The second course is 145 mm further in: 2000 - 2 x 145 long at its long point."""
         border = laid(SQUARE, "E1", "E2", "E3", "E4", courses=2)

@@ -17,7 +17,7 @@ from shapecut.shape.placement import Placement, Point
 from shapecut.shape.region import Loop, Region, Side
 from shapecut.shape.turning import turn_between
 
-__all__ = ["FieldSide", "Neighbour", "arc_along", "main_sides"]
+__all__ = ["SAME_WAY_RAD", "FieldSide", "Neighbour", "arc_along", "main_sides"]
 
 SAME_WAY_RAD = math.radians(1.0)
 """Sides of one edge that differ by more than this in direction are steps beside it."""
