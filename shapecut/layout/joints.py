@@ -158,7 +158,7 @@ class _Span:
         mine = tuple(piece for piece in pieces if piece.row == row.number)
         at_zero = Placement(frame.to_plane((0.0, row.across_mm[0])), frame.turn_rad)
         crossings = joists.crossings(at_zero)
-        places = _like(crossings.at(board.width_mm / 2))
+        places = tuple(map(_like, crossings.at(board.width_mm / 2)))
         span = cls(row, mine, crossings, board.width_mm / 2, at_zero, JointedRow(places))
         stretches = (span._stretch(p, rules) for p in mine if p.length_mm > rules.longest_mm)
         return replace(span, jointed=JointedRow(places, tuple(stretches)))
@@ -176,7 +176,7 @@ class _Span:
         start = self.start(piece)
         # A slanted joint reaches half its slant past the board's middle, on both of its parts.
         half = self.across_mm * abs(self.crossings.slope) - self._half_gap(rules)
-        ends = _like((start + half, start + piece.length_mm - half))
+        ends = (_like(start + half), _like(start + piece.length_mm - half))
         turns = int(rules.pattern)
         places = tuple(
             index
@@ -251,9 +251,9 @@ class _Span:
         return Piece(label, self.row.number, local, placement, right - left)
 
 
-def _like(along_mm: Sequence[float]) -> tuple[float, ...]:
-    """Places along a row without the last digits, so that rows that are alike compare equal."""
-    return tuple(round(place, LIKE_DECIMALS) for place in along_mm)
+def _like(along_mm: float) -> float:
+    """A place along a row without the last digits, so that rows that are alike compare equal."""
+    return round(along_mm, LIKE_DECIMALS)
 
 
 def _with_start(region: Region) -> tuple[float, Region]:
