@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from shapecut.errors import ShapeError
 from shapecut.findings import Finding
-from shapecut.shape.curves import Curve, Line
+from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.placement import Point
 from shapecut.shape.validity import FARTHEST_MM
 
@@ -93,11 +93,21 @@ def drawn_path(curves: Iterable[Curve], where: str, *, closed: bool = False) -> 
                     "near the origin."
                 )
         if curve.start != curve.end:
+            _refuse_endless_bend(curve, where)
             chain.append(curve)
     if closed and chain and chain[-1].end != chain[0].start:
         chain.append(Line(chain[-1].end, chain[0].start))
     if chain:
         yield DrawnPath(tuple(chain), where)
+
+
+def _refuse_endless_bend(curve: Curve, where: str) -> None:
+    """Refuse an arc so small or large beside its chord that no number tells how far it sweeps."""
+    if isinstance(curve, Arc) and not 0 < abs(curve.sweep_rad) < math.tau:
+        raise ShapeError(
+            f"{where} has an arc at {place_text(curve.start)} whose bend is beyond all measure: "
+            "draw it again."
+        )
 
 
 def refuse_unknown_layers(wanted: Sequence[str], known: Iterable[str], name: str) -> None:

@@ -157,6 +157,9 @@ def _told_apart(rings: Sequence[DrawnRing]) -> tuple[DrawnRing, tuple[DrawnRing,
             f"it has {len(outers)} outer rings ({'; '.join(named)}{more}), but one job is for one: "
             "leave only one of them, with its holes."
         )
+    if not outers:
+        places = " and ".join(_described(rings[k], boxes[k]) for k in range(2))
+        raise ShapeError(f"{places} lie upon each other: leave only one of them.")
     return rings[outers[0]], tuple(ring for k, ring in enumerate(rings) if k != outers[0])
 
 

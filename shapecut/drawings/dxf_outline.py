@@ -6,6 +6,7 @@ line is drawn, since they usually fill the outline a second time.
 """
 
 import io
+import logging
 import struct
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
@@ -32,6 +33,9 @@ from shapecut.errors import ShapeError
 from shapecut.findings import Finding, Level
 
 __all__ = ["read_dxf"]
+
+# The library logs whatever it mends; without a handler Python would print that to the user.
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 
 _INSUNITS: dict[int, UnitName] = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m"}
 """Header variable $INSUNITS (DXF reference, HEADER section)."""

@@ -28,10 +28,14 @@ MM_PER_LENGTH_UNIT = {
 DEEPEST = 200
 """Elements within elements."""
 
+MOST_QUOTED = 60
+"""Characters of a file that a sentence quotes."""
+
 _LENGTH = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-z%]*)\s*")
-_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
-_LIST = re.compile(rf"\s*(?:{_NUMBER.pattern}[\s,]*)*")
-_TRANSFORM = re.compile(r"[\s,]*([a-zA-Z]+)\s*\(([^)]*)\)[\s,]*")
+# Possessive (++, *+): what they took they never give back, so no text takes more than its length.
+_NUMBER = re.compile(r"[-+]?(?:\d++\.?\d*+|\.\d++)(?:[eE][-+]?\d++)?+")
+_LIST = re.compile(rf"\s*+(?:{_NUMBER.pattern}[\s,]*+)*+")
+_TRANSFORM = re.compile(r"[\s,]*+([a-zA-Z]++)\s*+\(([^)]*+)\)[\s,]*+")
 
 
 class _Safe(ElementTree.TreeBuilder):
@@ -86,7 +90,7 @@ def length(text: str | None, default: float = 0.0) -> float:
         return float(match[1])
     if match and match[2] in MM_PER_LENGTH_UNIT:
         return float(match[1]) * MM_PER_LENGTH_UNIT[match[2]] / MM_PER_UNIT["px"]
-    raise ShapeError(f'its length "{text}" cannot be read: state it as a number.')
+    raise ShapeError(f'its length "{_shown(text)}" cannot be read: state it as a number.')
 
 
 def length_mm(text: str | None) -> float | None:
@@ -98,10 +102,11 @@ def length_mm(text: str | None) -> float | None:
 
 
 def numbers(text: str | None) -> tuple[float, ...]:
-    """A list of numbers; empty for one that is none."""
+    """A list of numbers; empty for one that is none, or has numbers beyond all bounds."""
     if not _LIST.fullmatch(text or ""):
         return ()
-    return tuple(float(number) for number in _NUMBER.findall(text or ""))
+    values = tuple(float(number) for number in _NUMBER.findall(text or ""))
+    return values if all(map(math.isfinite, values)) else ()
 
 
 def points(text: str | None) -> tuple[Point, ...]:
@@ -122,14 +127,15 @@ def transform(text: str | None) -> Affine:
     Raises:
         ShapeError: A transform that cannot be read.
     """
+    stated = (text or "").rstrip()
     whole, at = Affine(), 0
-    for match in _TRANSFORM.finditer(text or ""):
+    while match := _TRANSFORM.match(stated, at):
         step = _step(match[1], numbers(match[2]))
-        if match.start() != at or step is None:
+        if step is None:
             break
         whole, at = whole.after(step), match.end()
-    if at != len((text or "").rstrip()) and at != len(text or ""):
-        raise ShapeError(f'a transform "{text}" cannot be read: save it again.')
+    if at != len(stated):
+        raise ShapeError(f'a transform "{_shown(stated)}" cannot be read: save it again.')
     return whole
 
 
@@ -154,3 +160,8 @@ def _step(name: str, values: tuple[float, ...]) -> Affine | None:
         case "skewY", 1:
             return Affine(b=math.tan(turn))
     return None
+
+
+def _shown(text: str) -> str:
+    """A text as a sentence quotes it."""
+    return text if len(text) <= MOST_QUOTED else f"{text[: MOST_QUOTED - 3]}..."

@@ -42,6 +42,9 @@ def job_from_text(text: str, name: str = JOB_FILE) -> Job:
     except ValidationError as error:
         lines = [f"{name}: {_mistake(details)}" for details in error.errors()]
         raise JobFileError("\n".join(lines)) from None
+    except UnicodeEncodeError as error:  # from a call or a file name, never from a file's UTF-8
+        broken = ascii(error.object)[:60]
+        raise JobFileError(f"{name}: {broken} holds half a character: type it anew.") from None
 
 
 def cards_from_values(stated: Mapping[str, str | None], own: Mapping[str, str | None]) -> Cards:

@@ -18,7 +18,7 @@ def bulged(start: Point, end: Point, bulge: float) -> Curve:
     The centre lies (1 − b²) / (4 b) chords to the left of the chord's middle, since the tangent of
     half the sweep is 2 b / (1 − b²).
     """
-    if bulge == 0:
+    if abs(bulge) <= _FLAT:
         return Line(start, end)
     (x0, y0), (x1, y1) = start, end
     reach = (1 / bulge - bulge) / 4
@@ -48,3 +48,6 @@ def arc_through(start: Point, middle: Point, end: Point) -> Curve:
 
 _IN_A_ROW_RAD = 1e-9
 """Three points bend by less than this: a line; over ten metres that is 1e-5 mm."""
+
+_FLAT = 1e-9
+"""A smaller bulge is a line with a rounding error: over ten metres it rises by 5e-6 mm."""

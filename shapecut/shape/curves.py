@@ -144,7 +144,7 @@ class Arc:
         """½∮(x dy − y dx) along the curve, mm²: the chord's term plus the circular segment."""
         sweep = self.sweep_rad
         chord = (self.start[0] * self.end[1] - self.end[0] * self.start[1]) / 2
-        return chord + self.radius**2 / 2 * (sweep - math.sin(sweep))
+        return chord + self.radius * self.radius / 2 * (sweep - math.sin(sweep))
 
     def flattened(self, tolerance_mm: float) -> NDArray[np.float64]:
         """Points on the arc, both ends included, whose chords stay within `tolerance_mm` of it.

@@ -37,11 +37,14 @@ RADIUS_AGREEMENT_MM = 0.05
 
 _Coordinates = Annotated[tuple[float, float], Field(description="x and y in mm")]
 
+_Name = Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^\x00-\x1f\x7f]*$")]
+"""One line of plain text: it stands in drawings, lists and on paper."""
+
 
 class _EdgeRecord(BaseModel):
     model_config = ConfigDict(extra="allow", allow_inf_nan=False, populate_by_name=True)
 
-    name: str | None = Field(None, min_length=1, description="E1, E2, … in ring order if left out")
+    name: _Name | None = Field(None, description="E1, E2, … in ring order if left out")
     start: _Coordinates = Field(alias="from")
     end: _Coordinates = Field(alias="to")
     u: float | None = Field(None, ge=0, description="standard uncertainty across the edge, mm")
@@ -78,7 +81,7 @@ class RingRecord(BaseModel):
 class _MarkRecord(BaseModel):
     model_config = ConfigDict(extra="allow", allow_inf_nan=False, populate_by_name=True)
 
-    name: str = Field(min_length=1, description="P1, L1, A1, … by kind, from left to right")
+    name: _Name = Field(description="P1, L1, A1, … by kind, from left to right")
     u: float | None = Field(None, ge=0, description="standard uncertainty of its place, mm")
 
 
