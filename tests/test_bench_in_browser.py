@@ -51,7 +51,7 @@ def opened(chromium, server: BenchServer):  # noqa: F811
     """Opens the bench at a width; what goes wrong in the page fails the test."""
     pages, wrong = [], []
 
-    def at(size="desk"):
+    def at(size="desk", shows=".piece"):
         width, height = SIZES[size]
         page = chromium.new_page(viewport={"width": width, "height": height})
         page.on("pageerror", lambda error: wrong.append(str(error)))
@@ -65,7 +65,7 @@ def opened(chromium, server: BenchServer):  # noqa: F811
             ),
         )
         page.goto(server.gate.address)
-        page.wait_for_selector(".piece", state="attached")
+        page.wait_for_selector(shows, state="attached")
         pages.append(page)
         return page
 
@@ -75,12 +75,12 @@ def opened(chromium, server: BenchServer):  # noqa: F811
     assert wrong == []
 
 
-def until(page, true, given=None):
+def until(page, true, given=None, *, seconds=20):
     """Wait until an expression, or a function of what is given, is true in the page.
 
     Playwright's own wait would need `eval`, which the page forbids.
     """
-    deadline = time.monotonic() + 20
+    deadline = time.monotonic() + seconds
     while not page.evaluate(true, given):
         assert time.monotonic() < deadline, f"never came true: {true}"
         page.wait_for_timeout(30)
@@ -191,6 +191,7 @@ def violations(page):
     axe = axe_source()
     if not axe:
         pytest.skip("axe-core is not installed")
+    page.evaluate("scrollTo(0, 0)")  # else the steps' names lie over what is scrolled below them
     page.evaluate(axe.read_text("utf-8"))
     return page.evaluate(
         "axe.run(document, {rules: {'target-size': {enabled: true}}}).then(found => "

@@ -1,6 +1,6 @@
 // The reference cards: printing them, and what is stated of those that lie in the photographs.
 
-import { choiceField, tableFields, textField } from "./fields.js";
+import { choiceField, hinted, tableFields, textField } from "./fields.js";
 import { change, onShown } from "./sitting.js";
 
 const at = id => document.getElementById(id);
@@ -49,8 +49,9 @@ function show(job) {
   const own = stated ?? other;
   if (stated) other = { ...stated };
   at("stated-cards").replaceChildren(
-    ...choiceField("cards-kind", "The cards are", KINDS, own ? OTHER : HERE,
+    ...hinted(choiceField("cards-kind", "The cards are", KINDS, own ? OTHER : HERE,
       kind => chooseKind(kind, stated, () => show(job))),
+      "If cards lie there that are not found, they may come from another print."),
     ...own ? otherFields(job, own) : tableFields(job, "cards", [
       BARS[0],
       [...BARS[1], "Both are 100 mm if the printer is true. Measure them on a printed sheet and "

@@ -13,16 +13,17 @@ const check = longStep("check", { done: "", stopped: "Cancelled." });
 let first = true;
 let begun = null; // the state of photographs and cards for which a check was begun by itself
 
-// Each card's name once, in the middle of its marks.
-function names(marks, height) {
+// Each card's name once, below its marks.
+function names(marks, size) {
   const corners = new Map();
   for (const [card, places] of marks) {
     corners.set(card, [...corners.get(card) ?? [], ...places]);
   }
   return [...corners].map(([card, places]) => {
-    const [x, y] = [0, 1].map(axis =>
-      places.reduce((sum, place) => sum + place[axis], 0) / places.length);
-    return made("text", { x, y, class: "mark-name", "font-size": height * 0.045 }, card);
+    const [left, right] = [Math.min, Math.max].map(end => end(...places.map(([x]) => x)));
+    const low = Math.max(...places.map(([, y]) => y));
+    return made("text", { x: (left + right) / 2, y: low + size, class: "mark-name",
+      "font-size": size }, card);
   });
 }
 
@@ -34,7 +35,7 @@ function picture(photo, seen, name) {
   drawn.append(
     made("image", { href: photo.picture, x, y, width, height }),
     ...marks.map(([, places]) => made("polygon", { points: places.join(" "), class: "mark" })),
-    ...names(marks, Math.min(width, height)));
+    ...names(marks, Math.min(width, height) * 0.04));
   return drawn;
 }
 
@@ -88,6 +89,7 @@ onShown(job => {
   at("photo-list").replaceChildren(...step.names.map((name, number) =>
     photoItem(name, number, job.outline?.photos?.[number], step.check?.photos[number])));
   at("check-part").hidden = count === 0;
+  at("check-start").hidden = Boolean(step.check);
   at("photos-onward").hidden = count === 0;
   if (first) at("print-cards").open = count === 0 && !step.given;
   first = false;

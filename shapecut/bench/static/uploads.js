@@ -30,6 +30,7 @@ async function take(file) {
 
 function add(files) {
   at("refused").replaceChildren();
+  at("print-cards").open = false;
   waiting += files.length;
   say();
   for (const file of files) queue = queue.then(() => take(file));
@@ -42,8 +43,6 @@ for (const id of ["choose-photos", "take-photo-file"]) {
     event.target.value = "";
   });
 }
-at("choose").addEventListener("click", () => at("choose-photos").click());
-at("take-photo").addEventListener("click", () => at("take-photo-file").click());
 
 // Anywhere on the page, so that a photograph that misses the frame does not replace the page.
 const drop = at("drop");
