@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from shapecut.bench.desk import Values
-from shapecut.bench.scene import finding_values
+from shapecut.bench.scene import finding_values, lengths_of
 from shapecut.layout.direction_trial import DirectionTrial
 from shapecut.layout.layout import Layout
 from shapecut.papers.drawing import Layer, Text
@@ -28,8 +28,7 @@ DRAWN = (Layer.ROW, Layer.CONTOUR, Layer.BOARD_EDGE, Layer.CUT)
 
 def buying_values(made: Made) -> Values:
     """All that the page shows of a plan's boards."""
-    papers, plan = made.job.papers, made.plan.cut_plan
-    lengths = Lengths(papers.units, papers.fraction)
+    plan, lengths = made.plan.cut_plan, lengths_of(made.job)
     currency = made.job.stock.currency
     longest = max((board.stock.length_mm for board in plan.boards), default=1.0)
     total = total_cost(made.fittings.materials)

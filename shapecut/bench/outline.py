@@ -13,7 +13,7 @@ from shapecut.bench.corrections import (
 from shapecut.bench.desk import Call, Desk, Values
 from shapecut.bench.long_step import LongStep
 from shapecut.bench.pictures import Picture
-from shapecut.bench.scene import finding_values, outline_scene
+from shapecut.bench.scene import finding_values, lengths_of, outline_scene
 from shapecut.bench.tracing import NotTracedError, Seen
 from shapecut.bench.views import corner_values, drawn_over, flat_points, photo_points
 from shapecut.errors import ShapecutError, UsageError
@@ -87,7 +87,7 @@ class OutlineStep:
         given = self._desk.tracing.outline(job)
         outline = treated(given.outline, job.edges)
         flat = drawn_over(outline, given.findings, flat_points)
-        return outline_scene(outline) | {
+        return outline_scene(outline, lengths_of(job)) | {
             "findings": finding_values(given.findings),
             "flats": [flat | {"picture": None, "name": ""}],
             "enlarged": band_enlargement(outline),
@@ -130,7 +130,7 @@ def _traced_values(job: Job, seen: Seen, measured: Measured) -> Values:
     height = measured.survey.height_mm
     by_hand = measured.traced.by_hand
     views = measured.survey.views
-    return outline_scene(outline) | {
+    return outline_scene(outline, lengths_of(job)) | {
         "findings": finding_values(findings),
         "by_hand": sorted({name for one in by_hand for name in one.edges}),
         "doubtful": _doubtful(outline, findings),

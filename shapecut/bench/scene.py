@@ -3,30 +3,41 @@
 from typing import Any
 
 from shapecut.findings import Finding
-from shapecut.layout.layout import Layout
+from shapecut.job.job import Job
+from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.drawing import Layer, Stroke, closed_stroke
 from shapecut.papers.finding_records import finding_records
+from shapecut.papers.length_uncertainty import COVERAGE
+from shapecut.papers.markup import Lengths
 from shapecut.papers.svg import path_data
 from shapecut.shape.monotone import bounds
 from shapecut.shape.outline import Outline
-from shapecut.shape.placement import Placement
+from shapecut.shape.placement import Placement, Point
 
-__all__ = ["finding_values", "outline_scene", "rows_scene"]
+__all__ = ["finding_values", "lengths_of", "outline_scene", "rows_scene"]
 
 Values = dict[str, Any]
 
 
-def outline_scene(outline: Outline) -> Values:
+def lengths_of(job: Job) -> Lengths:
+    """How a job has its lengths written."""
+    return Lengths(job.papers.units, job.papers.fraction)
+
+
+def outline_scene(outline: Outline, lengths: Lengths) -> Values:
     """The edges with their places, and the box they lie in."""
     left, low, right, high = bounds(edge.curve for edge in outline.outer.edges)
+    known = [edge.u_mm for edge in outline.edges if edge.u_mm is not None]
     return {
         "box": [left, -high, right - left, high - low],
+        "size": f"{lengths.short(right - left)} × {lengths.short(high - low)}",
+        "within": lengths.within(COVERAGE * max(known)) if known else "",
         "edges": [
             {
                 "name": edge.name,
                 "meets": edge.treatment.value,
-                "length": edge.curve.length,
-                "u": edge.u_mm,
+                "length": lengths.short(edge.curve.length),
+                "within": "" if edge.u_mm is None else lengths.within(COVERAGE * edge.u_mm),
                 "path": path_data([Stroke((edge.curve,), Layer.FIELD)]),
                 "middle": _turned(edge.curve.at(0.5)),
                 "along": _turned(edge.curve.direction(0.5)),
@@ -55,14 +66,18 @@ def rows_scene(layout: Layout) -> Values:
             {
                 "label": piece.label,
                 "path": path_data(loops),
-                "middle": _turned(
-                    piece.placement.to_plane((piece.length_mm / 2, layout.board.width_mm / 2))
-                ),
+                "middle": _turned(piece.placement.to_plane(_middle(piece))),
             }
             for piece, loops in strokes
         ],
         "findings": finding_values(layout.findings),
     }
+
+
+def _middle(piece: Piece) -> Point:
+    """Of the box round a piece, in its own frame."""
+    left, low, right, high = bounds(side.curve for side in piece.region.outer)
+    return ((left + right) / 2, (low + high) / 2)
 
 
 def finding_values(findings: tuple[Finding, ...]) -> list[Values]:

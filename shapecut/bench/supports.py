@@ -5,13 +5,14 @@ from collections.abc import Mapping
 from shapecut.bench.desk import Call, Desk, Values
 from shapecut.bench.long_step import LongStep
 from shapecut.bench.rows import Rows
-from shapecut.bench.scene import finding_values
+from shapecut.bench.scene import finding_values, lengths_of
 from shapecut.job.job import Job
 from shapecut.job_folder import job_supports
 from shapecut.layout.layout import Layout
 from shapecut.layout.span_limits import SOURCE
 from shapecut.layout.supports import CAUTION, Supports
 from shapecut.papers.drawing import Layer, Text
+from shapecut.papers.markup import Lengths
 from shapecut.papers.supports_drawing import drawing_of_supports, joist_name
 from shapecut.papers.svg import path_data
 
@@ -37,10 +38,14 @@ class SupportsStep:
         given = self._tracing.outline(job)
         layout = self._rows.layout(job, given)
         supports = job_supports(job, given, layout)
-        return values if supports is None else values | _supports_values(layout, supports)
+        return (
+            values
+            if supports is None
+            else values | _supports_values(layout, supports, lengths_of(job))
+        )
 
 
-def _supports_values(layout: Layout, supports: Supports) -> Values:
+def _supports_values(layout: Layout, supports: Supports, lengths: Lengths) -> Values:
     drawing = drawing_of_supports(layout, supports, "")
     spans = [piece.span_mm for piece in supports.pieces if piece.span_mm is not None]
     return {
@@ -49,7 +54,7 @@ def _supports_values(layout: Layout, supports: Supports) -> Values:
         "blocks": [
             {
                 "path": path_data([stroke]),
-                "length": block.length_mm,
+                "length": lengths.short(block.length_mm),
                 "between": [joist_name(number) for number in block.joists],
                 "carries": block.labels,
             }
@@ -59,8 +64,10 @@ def _supports_values(layout: Layout, supports: Supports) -> Values:
         ],
         "joints": [[joint.place[0], -joint.place[1]] for joint in layout.joints],
         "count": len(supports.joists.lines_mm),
-        "longest_span": max(spans, default=None),
-        "longest_spacing": supports.longest_spacing_mm,
+        "longest_span": lengths.short(max(spans)) if spans else "",
+        "longest_spacing": lengths.short(supports.longest_spacing_mm)
+        if supports.longest_spacing_mm
+        else "",
         "findings": finding_values(supports.findings),
     }
 

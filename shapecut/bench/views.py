@@ -79,12 +79,12 @@ def corner_values(outline: Outline) -> list[Values]:
             before = ring.edges[k - 1]
             values.append(
                 {
-                    "name": f"{before.name}/{edge.name}",
+                    "name": "/".join(sorted((before.name, edge.name), key=_counted)),
                     "at": edge.curve.start,
                     "beside": [before.curve.start, edge.curve.end],
                 }
             )
-    return values
+    return sorted(values, key=lambda corner: [_counted(name) for name in corner["name"].split("/")])
 
 
 def _place_of(finding: Finding, outline: Outline) -> Point | None:
@@ -92,6 +92,11 @@ def _place_of(finding: Finding, outline: Outline) -> Point | None:
     named = {name: edge for edge in outline.edges for name in (edge.name, f"edge {edge.name}")}
     edge = named.get(finding.where)
     return finding.place_mm or (edge.curve.at(0.5) if edge else None)
+
+
+def _counted(name: str) -> tuple[int, str]:
+    """For E2 before E10."""
+    return (len(name), name)
 
 
 def _box(corners: Points) -> list[float]:

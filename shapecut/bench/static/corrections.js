@@ -120,7 +120,8 @@ function start() {
     if (given.corner) set("corner", given.corner);
   }
   showFields();
-  preview();
+  if (at("fix").contains(document.activeElement)) preview();
+  else drawOverlay([], []);
 }
 
 function apply() {

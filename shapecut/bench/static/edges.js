@@ -18,9 +18,8 @@ export function choose(name) {
 function edgeRow(edge) {
   const row = document.createElement("div");
   row.dataset.edge = edge.name;
-  const sure = edge.u === null ? "" : ` ± ${(2 * edge.u).toFixed(1)}`;
   row.append(...choiceField(
-    `edge-${edge.name}`, `${edge.name}, ${edge.length.toFixed(0)}${sure} mm`, MEETS, edge.meets,
+    `edge-${edge.name}`, `${edge.name}, ${edge.length} ${edge.within}`, MEETS, edge.meets,
     value => change(["edges", edge.name, value])));
   row.addEventListener("focusin", () => choose(edge.name));
   return row;

@@ -32,11 +32,8 @@ export function markOutlineEdge(...names) {
 }
 
 function size() {
-  const [, , width, height] = outline.box;
-  const known = outline.edges.map(edge => edge.u).filter(u => u !== null);
-  const sure = known.length ? `, known to ± ${(2 * Math.max(...known)).toFixed(1)} mm or better`
-    : "";
-  return `${outline.edges.length} edges, ${width.toFixed(0)} × ${height.toFixed(0)} mm${sure}.`;
+  const sure = outline.within ? `, known ${outline.within} or better` : "";
+  return `${outline.edges.length} edges, ${outline.size}${sure}.`;
 }
 
 function summary() {

@@ -76,27 +76,25 @@ function jointFields() {
       pattern => change(["joints", "pattern", pattern]))];
 }
 
-function mm(length) { return `${length.toFixed(0)} mm`; }
-
 function summary({ count, longest_span: span, longest_spacing: limit, joints, source }) {
   if (!count) return "";
   const parts = [`${count} joists`, joints.length ? `${joints.length} joints over them` : "",
-    span ? `boards span up to ${mm(span)}, measured along them` : ""];
+    span ? `boards span up to ${span}, measured along them` : ""];
   const stated = job.tables.joists?.longest_spacing ? "as you state" : `by ${source}`;
-  const held = limit ? `Joists may be ${mm(limit)} apart, ${stated}.`
+  const held = limit ? `Joists may be ${limit} apart, ${stated}.`
     : "How far apart joists may be is the boards' maker's to say.";
   return `${parts.filter(Boolean).join(", ")}. ${held}`;
 }
 
 // Blocks of one length between the same joists are one line.
 function blockLines(blocks) {
-  const alike = Map.groupBy(blocks, ({ between, length }) => `${between} ${length.toFixed(1)}`);
+  const alike = Map.groupBy(blocks, ({ between, length }) => `${between} ${length}`);
   return [...alike.values()].map(group => {
     const [{ between, length }] = group;
     const where = between.length > 1 ? `between ${between.join(" and ")}` : `at ${between[0]}`;
     const labels = new Set(group.flatMap(({ carries }) => carries));
     const item = document.createElement("li");
-    item.textContent = `${group.length} × ${mm(length)} ${where}, under ${[...labels].join(", ")}`;
+    item.textContent = `${group.length} × ${length} ${where}, under ${[...labels].join(", ")}`;
     return item;
   });
 }
