@@ -22,6 +22,9 @@ TRACEBACK_VARIABLE = "SHAPECUT_TRACEBACK"
 OBJECTS_BETWEEN_SEARCHES = 50_000
 """So many new objects make Python search for cycles; its own number is 700."""
 
+STOPPING = [signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
+"""Signals that ask to stop; nohup has the second one ignored."""
+
 EXISTING_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 EXISTING_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 OUTPUT_FOLDER = click.Path(file_okay=False, path_type=Path)
@@ -65,7 +68,16 @@ class Commands(click.Group):
 
 def stop_cleanly(signal_number: int, _: object) -> None:
     """Unwind on a request to stop, so that drafts are removed; exits as a shell expects."""
+    for asked in STOPPING:
+        signal.signal(asked, signal.SIG_IGN)  # asked twice, it would stop in the midst of clearing
     sys.exit(128 + signal_number)
+
+
+def hear_requests_to_stop() -> None:
+    """Stop cleanly when asked to or when the terminal is closed, unless that is not to be heard."""
+    for asked in STOPPING:
+        if signal.getsignal(asked) is not signal.SIG_IGN:
+            signal.signal(asked, stop_cleanly)
 
 
 def use_one_thread_for_matrices() -> None:
@@ -109,7 +121,7 @@ def main() -> None:
     use_one_thread_for_matrices()
     search_rarely_for_cycles()
     if threading.current_thread() is threading.main_thread():
-        signal.signal(signal.SIGTERM, stop_cleanly)
+        hear_requests_to_stop()
 
 
 @main.command()

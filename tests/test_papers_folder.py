@@ -1,10 +1,15 @@
 """Results are written whole or not at all, and nothing of the user's is ever replaced."""
 
 import os
+import signal
+import subprocess
+import sys
+from contextlib import contextmanager
 
 import pytest
 
 from shapecut.errors import OutputError, UsageError
+from shapecut.papers.draft import clear_old_drafts
 from shapecut.papers.folder import MANIFEST, whole_file, whole_folder
 
 
@@ -74,6 +79,83 @@ def test_something_added_to_our_folder_keeps_it(tmp_path, foreign):
     assert names(tmp_path) == ["out"]
 
 
+FILL = """
+import pathlib, sys, time
+from shapecut.papers.folder import whole_folder
+with whole_folder(pathlib.Path(sys.argv[1]), replace=True) as draft:
+    (draft / "plan").write_text("half")
+    print("filling", flush=True)
+    time.sleep(60)
+"""
+
+
+@contextmanager
+def another_run(path):
+    """Another process that fills the same folder, until the end or until it is killed."""
+    process = subprocess.Popen([sys.executable, "-c", FILL, path], stdout=subprocess.PIPE)
+    try:
+        assert process.stdout.readline()
+        yield process
+    finally:
+        process.kill()
+        process.wait()
+        process.stdout.close()
+
+
+def test_two_runs_at_once_do_not_meet(tmp_path):
+    fill(tmp_path / "out", plan="old")
+
+    with another_run(tmp_path / "out") as other:
+        with pytest.raises(UsageError, match="Another run is writing"):
+            fill(tmp_path / "out", replace=True, plan="new")
+        fill(tmp_path / "elsewhere", plan="new")
+        clear_old_drafts(tmp_path)
+        assert len(names(tmp_path)) == 3
+        assert other.poll() is None
+    assert (tmp_path / "out" / "plan").read_text() == "old"
+
+
+def test_what_a_killed_run_left_goes_with_the_next_one(tmp_path):
+    fill(tmp_path / "out", plan="old")
+    with another_run(tmp_path / "out") as other:
+        other.send_signal(signal.SIGKILL)
+        other.wait()
+    assert len(names(tmp_path)) == 2
+
+    fill(tmp_path / "out", replace=True, plan="new")
+    assert names(tmp_path) == ["out"]
+
+
+@pytest.mark.parametrize("new_in_place", [False, True])
+def test_results_that_stepped_aside_come_back(tmp_path, new_in_place):
+    """Where two folders cannot change places, a kill between two renames loses nothing."""
+    fill(tmp_path / "out", plan="old")
+    (tmp_path / "out").rename(tmp_path / ".out-before")
+    if new_in_place:
+        (tmp_path / ".out-before").rename(tmp_path / "kept")
+        fill(tmp_path / "out", plan="new")
+        (tmp_path / "kept").rename(tmp_path / ".out-before")
+
+    with pytest.raises(UsageError, match="exists already"):
+        fill(tmp_path / "out", plan="third")
+
+    assert (tmp_path / "out" / "plan").read_text() == ("new" if new_in_place else "old")
+    assert names(tmp_path) == ["out"]
+
+
+def test_a_file_keeps_its_rights_and_its_links(tmp_path):
+    (tmp_path / "kept").mkdir()
+    whole_file(tmp_path / "kept" / "job.toml", b"old", replace=False)
+    (tmp_path / "kept" / "job.toml").chmod(0o600)
+    (tmp_path / "job.toml").symlink_to(tmp_path / "kept" / "job.toml")
+
+    whole_file(tmp_path / "job.toml", b"new", replace=True)
+
+    assert (tmp_path / "job.toml").is_symlink()
+    assert (tmp_path / "kept" / "job.toml").read_bytes() == b"new"
+    assert (tmp_path / "kept" / "job.toml").stat().st_mode & 0o777 == 0o600
+
+
 def fail_halfway(path):
     with whole_folder(path, replace=True) as draft:
         (draft / "plan").write_text("half")
@@ -99,6 +181,7 @@ def test_a_failed_move_brings_the_old_folder_back(tmp_path, monkeypatch):
             raise OSError(28, "No space left on device")
         return rename(self, target)
 
+    monkeypatch.setattr("shapecut.papers.folder._exchange", lambda *_: False)
     monkeypatch.setattr(type(tmp_path), "rename", fails_for_the_draft)
     with pytest.raises(OutputError, match="no space left"):
         fill(tmp_path / "out", replace=True, plan="new")

@@ -8,7 +8,7 @@ from shapecut.bench.desk import Values
 from shapecut.bench.sitting import Sitting
 from shapecut.errors import ShapecutError, UsageError
 from shapecut.job.reading import JOB_FILE
-from shapecut.papers.folder import remove_old_drafts
+from shapecut.papers.draft import clear_old_drafts
 
 __all__ = ["Bench"]
 
@@ -25,7 +25,7 @@ class Bench:
         self.folder = folder.resolve()
         self._lock = Lock()
         if self.folder.is_dir():
-            remove_old_drafts(self.folder)
+            clear_old_drafts(self.folder)
         self._sitting = Sitting(self.folder) if (self.folder / JOB_FILE).exists() else None
 
     @property

@@ -5,27 +5,27 @@ into place in one step.  Its manifest lists the files that shapecut wrote; only 
 nothing else is ever replaced.
 """
 
+import ctypes
 import os
-import re
-import secrets
 import shutil
-import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 
 from shapecut.errors import OutputError, UsageError
+from shapecut.papers.draft import draft_file, draft_folder
 from shapecut.progress import side_by_side
 
-__all__ = ["MANIFEST", "remove_old_drafts", "whole_file", "whole_folder"]
+__all__ = ["MANIFEST", "whole_file", "whole_folder"]
 
 MANIFEST = ".shapecut-files"
 """Name of the list of files that shapecut wrote into a folder, one relative path a line."""
 
-DRAFT_S = 60.0
-"""No single file takes longer to write."""
+RENAME_EXCHANGE = 2
+"""Flag of Linux's renameat2 (linux/fs.h): the two paths change places in one step."""
 
-_DRAFT = re.compile(r"\..+-[0-9a-f]{12}")
+AT_FDCWD = -100
+"""Stands for the current folder, where Linux takes a folder's number (linux/fcntl.h)."""
 
 
 @contextmanager
@@ -46,19 +46,16 @@ def whole_folder(path: Path, *, replace: bool, keep: bool = False) -> Iterator[P
     """
     path = Path(os.path.abspath(path))
     with _said_plainly(path):
+        _bring_back(path)
         _refuse_unless_free(path, replace=replace)
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft = _beside(path)
-        draft.mkdir()
-    try:
-        with _said_plainly(path):
+        with draft_folder(path) as draft:
             yield draft
             _seal(draft, listed=not keep)
             # Looked at again: something may have come into the folder while results were made.
             _refuse_unless_free(path, replace=replace)
             _move_into_place(draft, path)
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+            _flush(path.parent)
 
 
 def whole_file(path: Path, data: bytes, *, replace: bool) -> None:
@@ -73,7 +70,7 @@ def whole_file(path: Path, data: bytes, *, replace: bool) -> None:
         UsageError: If `path` is a folder, or exists and is not to be replaced.
         OutputError: If it cannot be written.
     """
-    path = Path(os.path.abspath(path))
+    path = Path(os.path.realpath(path))
     if path.is_dir():
         raise UsageError(f"{path} is a folder: name a file to write.")
     if path.exists() and not path.is_file():
@@ -84,30 +81,13 @@ def whole_file(path: Path, data: bytes, *, replace: bool) -> None:
         )
     with _said_plainly(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft = _beside(path)
-        try:
+        with draft_file(path) as draft:
+            if path.exists():
+                shutil.copymode(path, draft)
             draft.write_bytes(data)
             _flush(draft)
             draft.replace(path)
-        finally:
-            draft.unlink(missing_ok=True)
-
-
-def remove_old_drafts(folder: Path) -> None:
-    """Remove what a program left of single files when it was killed in mid-write.
-
-    Drafts of the last minute stay: another program may be writing them.
-    """
-    for path in folder.iterdir():
-        if _DRAFT.fullmatch(path.name) and path.is_file():
-            with suppress(OSError):
-                if time.time() - path.stat().st_mtime > DRAFT_S:
-                    path.unlink()
-
-
-def _beside(path: Path) -> Path:
-    """A hidden name beside a path that nothing has yet."""
-    return path.with_name(f".{path.name}-{secrets.token_hex(6)}")
+            _flush(path.parent)
 
 
 def _refuse_unless_free(path: Path, *, replace: bool) -> None:
@@ -167,18 +147,46 @@ def _flush(path: Path) -> None:
 
 
 def _move_into_place(draft: Path, path: Path) -> None:
+    """Give the draft the place of the results, which themselves come to lie where the draft did."""
     if not path.exists():
         draft.rename(path)
         return
-    # A folder cannot be renamed over a full one: the old one steps aside and comes back on failure.
-    aside = _beside(path)
+    if _exchange(draft, path):
+        return
+    # Where two folders cannot change places, the old one steps aside and comes back on failure.
+    aside = _aside(path)
+    shutil.rmtree(aside, ignore_errors=True)
     path.rename(aside)
     try:
         draft.rename(path)
-    except OSError:
+    except BaseException:
         aside.rename(path)
         raise
     shutil.rmtree(aside, ignore_errors=True)
+
+
+def _exchange(new: Path, old: Path) -> bool:
+    """Let two folders change places in one step; whether the system could."""
+    renameat2 = getattr(ctypes.CDLL(None), "renameat2", None)
+    if renameat2 is None:
+        return False
+    paths = (AT_FDCWD, os.fsencode(new), AT_FDCWD, os.fsencode(old))
+    return bool(renameat2(*paths, RENAME_EXCHANGE) == 0)
+
+
+def _aside(path: Path) -> Path:
+    return path.with_name(f".{path.name}-before")
+
+
+def _bring_back(path: Path) -> None:
+    """Set right what a kill between two renames left: results that stepped aside."""
+    aside = _aside(path)
+    if not (aside / MANIFEST).is_file():
+        return
+    if path.exists():
+        shutil.rmtree(aside, ignore_errors=True)
+    else:
+        aside.rename(path)
 
 
 @contextmanager
