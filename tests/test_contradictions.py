@@ -75,9 +75,36 @@ CASES = {
         ("[joints]", '[joints]\noffset = "3 m"'),
         "The joints of rows 1 and 2 cannot be 3000 mm apart",
     ),
-    "a board wider than the place": (
-        ('width = "140 mm"', 'width = "2 m"'),
-        "one board is 2000.0 mm wide",
+    "a place narrower than the smallest rip": (
+        ('width = "140 mm"', 'width = "2 m"\nsmallest_rip = "1.9 m"'),
+        "less than the smallest rip of 1900.0 mm",
+    ),
+    "a kerf wider than any blade": (
+        ("[stock]", '[stock]\nkerf = "3 m"'),
+        "kerf 3000 mm (118 1/8 in) is more than 60 mm (2 3/8 in)",
+    ),
+    "squared ends that leave nothing of a board": (
+        ("[stock]", '[stock]\nsquared_end = "1.8 m"'),
+        "squared_end 1800 mm (70 7/8 in) leaves nothing of the board of 3600 mm (141 3/4 in)",
+    ),
+    "joists in one another": (
+        ('spacing = "400 mm"', 'lines = ["900 mm", "500 mm", "930 mm"]'),
+        "lines 900 mm (35 7/16 in) and 930 mm (36 5/8 in) are nearer to each other than",
+    ),
+    "two rows of points of one name": (
+        ("[stock]", 2 * '[[points]]\nname = "light"\nedge = "E1"\ncount = 2\n' + "[stock]"),
+        "two of points are called light; give each a name of its own",
+    ),
+    "a strip called as the boards are": (
+        (
+            "[stock]",
+            '[[strips]]\nname = "boards"\nedges = ["E1"]\nlengths = [{ length = "2 m" }]\n[stock]',
+        ),
+        "is what the list of materials calls something else; choose another name",
+    ),
+    "a price with its currency": (
+        ('{ length = "3.6 m" }', '{ length = "3.6 m", price = "€ 12,50" }'),
+        "write a number with a decimal point, and the currency under [stock]: price = 12.50",
     ),
     "a size of no standard": (
         ('width = "140 mm"', 'size = "0x0"'),

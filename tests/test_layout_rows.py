@@ -11,7 +11,7 @@ from shapecut.errors import LayoutError
 from shapecut.layout.layout import Board, Layout
 from shapecut.layout.piece_labels import piece_letters
 from shapecut.layout.rows import lay_rows
-from shapecut.layout.rules import LayoutRules, StartSide, direction_along
+from shapecut.layout.rules import LayoutRules, RowStart, StartSide, direction_along
 from shapecut.shape.clip import ON_BORDER_MM, strip
 from shapecut.shape.curves import Arc, Line
 from shapecut.shape.monotone import bounds
@@ -294,6 +294,13 @@ class TestFindings:
         assert finding.where == "piece 1b"
         assert "40.0 mm wide" in finding.what
 
+    @pytest.mark.parametrize("start", RowStart)
+    def test_a_field_narrower_than_a_board_is_one_ripped_row(self, start: RowStart) -> None:
+        """A shelf 90 mm deep from a board of 140."""
+        rules = LayoutRules(row_start=start, smallest_rip_mm=40.0)
+        (piece,) = lay_rows(rectangle(1000, 90), BOARD, rules).pieces
+        assert piece.region.area == pytest.approx(1000 * 90)
+
     def test_a_strip_left_bare_at_the_far_side(self) -> None:
         (finding,) = lay_rows(rectangle(1000, 289), BOARD, self.rules).findings
         assert finding.where == "the last row"
@@ -309,12 +316,15 @@ class TestRefusals:
             (Board(140, 28, 140), r"gap of 140\.0 mm .* 140\.0 mm wide"),
             (Board(140, 28, -1), r"gap of -1\.0 mm"),
             (Board(0, 28, 0), r"The board is 0\.0 mm wide"),
-            (Board(501, 28, 5), r"only 500\.0 mm across the boards, and one board is 501\.0 mm"),
         ],
     )
     def test_boards(self, board: Board, said: str) -> None:
         with pytest.raises(LayoutError, match=said):
             lay_rows(self.field, board, LayoutRules())
+
+    def test_a_field_narrower_than_the_smallest_rip(self) -> None:
+        with pytest.raises(LayoutError, match=r"only 39\.0 mm across .* smallest rip of 40\.0 mm"):
+            lay_rows(rectangle(1000, 39), BOARD, LayoutRules(smallest_rip_mm=40.0))
 
     def test_a_field_shorter_than_a_board_is_wide(self) -> None:
         with pytest.raises(LayoutError, match=r"only 100\.0 mm along the boards"):

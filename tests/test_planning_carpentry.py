@@ -160,11 +160,11 @@ lengths = [{ length = "12 ft" }]
         ),
         (
             "[stock]", '[joists]\nspacing = "400 mm"\nwidth = "10 m"\n[stock]',
-            ["width 10000 mm is more than 300 mm"],
+            ["width 10000 mm (393 11/16 in) is more than 300 mm (11 13/16 in)"],
         ),
         (
             "[stock]", '[joists]\nspacing = "30 mm"\n[stock]',
-            ["spacing 30 mm is no more than their width 38 mm"],
+            ["spacing 30 mm (1 3/16 in) is no more than their width 38 mm (1 1/2 in)"],
         ),
         ("[stock]", '[joists]\nspacing = "0 mm"\n[stock]', ["joists.spacing", "more than zero"]),
         ("[stock]", '[joists]\nspacin = "4 mm"\n[stock]', ["did you mean spacing"]),

@@ -2,6 +2,7 @@
 
 import math
 import re
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -183,6 +184,10 @@ WIDEST_JOIST_MM = 300.0
 """Wider than the top of any joist or beam that boards lie on."""
 
 
+SAME_PLACE_MM = 1e-6
+"""Joists side by side touch to within this."""
+
+
 class JoistTable(Table):
     """What the boards lie on."""
 
@@ -241,6 +246,13 @@ class JoistTable(Table):
                 f"spacing {in_both_units(self.spacing)} is no more than their width "
                 f"{in_both_units(self.width)}; state it from centre to centre"
             )
+        for line, following in pairwise(sorted(self.lines)):
+            if following - line < self.width - SAME_PLACE_MM:
+                raise ValueError(
+                    f"lines {in_both_units(line)} and {in_both_units(following)} are nearer to "
+                    f"each other than the width of a joist, {in_both_units(self.width)}; state "
+                    "the centre of each joist once"
+                )
         return self
 
 

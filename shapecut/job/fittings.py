@@ -20,6 +20,7 @@ from shapecut.job.values import (
     not_empty,
 )
 from shapecut.layout.drill_marks import Ends
+from shapecut.stock.materials import OWN_NAMES
 
 __all__ = [
     "BlockingTable",
@@ -121,10 +122,16 @@ class PointsTable(Table):
         return self
 
 
+def _own_name(name: str) -> str:
+    if name in OWN_NAMES:
+        raise ValueError("is what the list of materials calls something else; choose another name")
+    return name
+
+
 class StripTable(Table):
     """Goods sold by the reel or the length, along edges."""
 
-    name: PlainText = Field(min_length=1)
+    name: Annotated[PlainText, Field(min_length=1), AfterValidator(_own_name)]
     edges: Annotated[tuple[str, ...], AfterValidator(not_empty)]
     lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)] = Field(
         description="reels or lengths on sale"

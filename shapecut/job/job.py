@@ -104,6 +104,15 @@ class Job(Table):
         return self
 
     @model_validator(mode="after")
+    def _names_are_told_apart(self) -> Self:
+        for key, tables in (("points", self.points), ("strips", self.strips)):
+            names = [table.name for table in tables]
+            twice = next((name for name in names if names.count(name) > 1), None)
+            if twice:
+                raise ValueError(f"two of {key} are called {twice}; give each a name of its own")
+        return self
+
+    @model_validator(mode="after")
     def _trims_no_wall(self) -> Self:
         others = self.edges.get(OTHERS)
         walled = [edge for edge in self.left_long if self.edges.get(edge, others) is Treatment.WALL]

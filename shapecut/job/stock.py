@@ -1,8 +1,8 @@
 """The table `[stock]` of the job file: what the yard sells, what is on hand, and the saw's kerf."""
 
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, model_validator
 
 from shapecut.job.offcut_file import OffcutTable
 from shapecut.job.values import (
@@ -14,8 +14,12 @@ from shapecut.job.values import (
     length_field,
     not_empty,
 )
+from shapecut.units import in_both_units
 
 __all__ = ["StockTable"]
+
+WIDEST_KERF_MM = 60.0
+"""As wide as the widest bit of a router; blades cut less."""
 
 
 class StockTable(Table):
@@ -38,3 +42,18 @@ class StockTable(Table):
         0, description="boards bought on top, of the longest ones that are bought"
     )
     currency: PlainText = Field("", max_length=12, description="written behind prices")
+
+    @model_validator(mode="after")
+    def _leaves_something(self) -> Self:
+        if self.kerf > WIDEST_KERF_MM:
+            raise ValueError(
+                f"kerf {in_both_units(self.kerf)} is more than {in_both_units(WIDEST_KERF_MM)}; "
+                "state how wide the saw cuts"
+            )
+        shortest = min(sold.length for sold in self.lengths)
+        if 2 * self.squared_end >= shortest:
+            raise ValueError(
+                f"squared_end {in_both_units(self.squared_end)} leaves nothing of the board of "
+                f"{in_both_units(shortest)}; state what squaring takes off either end"
+            )
+        return self

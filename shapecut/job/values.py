@@ -1,6 +1,6 @@
 """What the tables of the job file have in common: trade lengths, and refusing unknown keys."""
 
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
@@ -79,7 +79,23 @@ class Table(BaseModel):
 
 
 Percent = Annotated[float, Field(ge=0, le=100)]
-Price = Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=4)]
+
+
+def _plain_number(price: Any) -> Any:
+    """Refuse a text that is no number, with how a price is written."""
+    if isinstance(price, str):
+        try:
+            return Decimal(price)
+        except InvalidOperation:
+            raise ValueError(
+                "write a number with a decimal point, and the currency under [stock]: price = 12.50"
+            ) from None
+    return price
+
+
+Price = Annotated[
+    Decimal, Field(ge=0, max_digits=12, decimal_places=4), BeforeValidator(_plain_number)
+]
 
 
 class SoldLength(Table):

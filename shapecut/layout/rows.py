@@ -62,9 +62,9 @@ def lay_rows(
         frame's origin is the plane's origin.
 
     Raises:
-        LayoutError: If the board or the gap makes no sense, the field is smaller than a board or
-            takes more than `MOST_ROWS`, the starting edge does not exist or is not parallel to the
-            boards, or rows cannot be joined over these joists.
+        LayoutError: If the board or the gap makes no sense, the field is narrower than the smallest
+            rip, shorter than a board is wide or takes more than `MOST_ROWS`, the starting edge does
+            not exist or is not parallel to the boards, or rows cannot be joined over these joists.
     """
     _check_board(board, rules)
     frame = Placement(turn_rad=rules.direction_rad)
@@ -151,11 +151,11 @@ def _check_size(along_mm: float, across_mm: float, board: Board, rules: LayoutRu
             f"{lengths(along_mm)} by {lengths(across_mm)}, and {MOST_ROWS} are the most: check the "
             f"width of the board and the scale of the outline."
         )
-    if across_mm < board.width_mm - ON_BORDER_MM:
+    if across_mm < rules.smallest_rip_mm - ON_BORDER_MM:
         raise LayoutError(
-            f"The place to be boarded is only {lengths.fine(across_mm)} across the boards, and one "
-            f"board is {width} wide: turn the boards, take a narrower board, or check the scale of "
-            f"the outline."
+            f"The place to be boarded is only {lengths.fine(across_mm)} across the boards, less "
+            f"than the smallest rip of {lengths.fine(rules.smallest_rip_mm)}: turn the boards, "
+            f"allow narrower rips, or check the scale of the outline."
         )
     if along_mm < board.width_mm - ON_BORDER_MM:
         raise LayoutError(

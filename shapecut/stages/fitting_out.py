@@ -31,7 +31,9 @@ from shapecut.stages.planning import Plan
 from shapecut.stock.blanks import BoardEdges
 from shapecut.stock.cutplan import Blank, CutPlan, Stock
 from shapecut.stock.materials import (
+    BLOCKING_TIMBER,
     BOARDS,
+    FASCIA_BOARDS,
     Fittings,
     Material,
     bought_boards,
@@ -96,7 +98,7 @@ def fitted_out(
     blocking_plan = None
     if tables.blocking:
         blocking_plan = _blocking(blocks, tables.blocking, kerf_mm, lengths)
-        materials += bought_boards("blocking timber", blocking_plan)
+        materials += bought_boards(BLOCKING_TIMBER, blocking_plan)
     else:
         materials += needed_blocking(blocks)
     fascia, fascia_plan = None, None
@@ -105,7 +107,7 @@ def fitted_out(
         blanks = [Blank(part.label, part.length_mm) for part in fascia.parts]
         fascia_plan = _cut(blanks, tables.fascia.lengths, kerf_mm, lengths)
         fascia_plan = with_spares(fascia_plan, tables.fascia.spare_percent / 100)
-        materials += bought_boards("fascia boards", fascia_plan)
+        materials += bought_boards(FASCIA_BOARDS, fascia_plan)
     strips = tuple(
         strip_runs(plan.outline, _strip_rules(table, lengths)) for table in tables.strips
     )

@@ -20,7 +20,10 @@ from shapecut.stock.cutplan import CutPlan
 
 __all__ = [
     "BLOCKING",
+    "BLOCKING_TIMBER",
     "BOARDS",
+    "FASCIA_BOARDS",
+    "OWN_NAMES",
     "Fittings",
     "Material",
     "bought_boards",
@@ -34,6 +37,13 @@ BOARDS = "boards"
 
 BLOCKING = "blocking"
 """What blocking is called in the list whose timber is not stated."""
+
+BLOCKING_TIMBER, FASCIA_BOARDS = "blocking timber", "fascia boards"
+
+OWN_NAMES = frozenset(
+    (BOARDS, BLOCKING, BLOCKING_TIMBER, FASCIA_BOARDS, *(f"{kind}s" for kind in Fixing))
+)
+"""What the list calls its own materials; goods with a name of the user's are called otherwise."""
 
 BLOCKING_DECIMALS = 1
 """Of mm: pieces of blocking that are written alike are one length."""
