@@ -5,6 +5,7 @@ import json
 import shutil
 import socket
 import time
+import tomllib
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,9 +17,10 @@ import pytest
 pytest.importorskip("tomlkit", reason="the bench's extra is not installed")
 
 from shapecut.bench.bench import Bench
-from shapecut.bench.job_store import BEFORE_FILE, Edit, JobStore
+from shapecut.bench.job_store import BEFORE_FILE, Edit, JobStore, edited
 from shapecut.bench.server import LARGEST_BODY, BenchServer
 from shapecut.errors import JobFileError, ShapecutError
+from shapecut.job.new_job import job_text
 from shapecut.job.reading import read_job
 from shapecut.job_folder import make_into
 from shapecut.papers.folder import MANIFEST
@@ -224,6 +226,39 @@ def test_changes_keep_comments_and_can_be_undone_and_redone(server, folder):
     _, shown = call(server, "redo")
     assert (folder / "job.toml").read_text() == second
     assert (shown["undo"], shown["redo"]) == (True, False)
+
+
+def test_a_new_value_stands_below_the_note_that_shows_it_and_leaves_no_trace():
+    text = job_text("Steps", ["one.jpg"])
+    edits = [
+        Edit("cards", "bar_along", "99.8 mm"),
+        Edit("boards", "start", "best"),
+        Edit("template", "drawn", "silhouette"),
+        Edit("joists", "spacing", "400 mm"),
+    ]
+    changed = edited(text, edits)
+    assert '# bar_along = "99.8 mm"\nbar_along = "99.8 mm"\n' in changed
+    assert '# start = "best"\nstart = "best"\n' in changed
+    assert '[template]\ndrawn = "silhouette"\n' in changed
+    assert changed.endswith('[joists]\nspacing = "400 mm"\n')
+    back = edited(changed, [Edit(edit.table, edit.key, None) for edit in edits])
+    assert back.rstrip() == text.rstrip()
+
+
+def test_cards_of_another_print_stand_in_one_line():
+    text = job_text("Steps", ["one.jpg"])
+    own = [Edit("cards.own", "dictionary", "AprilTag 36h11"), Edit("cards.own", "side", "90 mm")]
+    changed = edited(text, own)
+    line = 'own = {dictionary = "AprilTag 36h11", side = "90 mm"}\n'
+    assert changed.replace(line, "", 1) == text
+    assert edited(changed, [Edit("cards.own", key, None) for key in ("dictionary", "side")]) == text
+
+
+def test_notes_within_longer_texts_are_left_alone():
+    text = 'title = """\n[boards]\n# gap = 1\n"""\n[boards]\nwidth = "140 mm"\n'
+    changed = edited(text, [Edit("boards", "gap", "5 mm")])
+    assert tomllib.loads(changed)["boards"] == {"width": "140 mm", "gap": "5 mm"}
+    assert tomllib.loads(changed)["title"] == "[boards]\n# gap = 1\n"
 
 
 def test_a_change_by_hand_meanwhile_is_taken_up_and_can_be_undone(folder):

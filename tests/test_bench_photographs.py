@@ -232,8 +232,35 @@ def test_the_cards_that_were_found_are_shown_where_they_are(begun):
         for name, corners in photo["marks"]:
             off = np.mean(corners, axis=0) - true[int(name.removeprefix("mark "))].mean(axis=0)
             assert np.abs(off).max() < 1.0
+
+    start, end = check["tape"]
+    call(begun, "tape", start=start, end=end, length="1432 mm")
+    assert shown(begun)["photographs"]["tapes"] == [f"{start} – {end}: 1432 mm"]
+    assert checked(begun)["check"]["outlook"] != check["outlook"]
     call(begun, "change", edits=[["cards.own", "side", "99 mm"]])
     assert "check" not in shown(begun)["photographs"]  # it was of other cards
+
+
+def test_tapes_between_cards_are_stated_replaced_and_taken_back(begun, folder):
+    text = (folder / "job.toml").read_text()
+    call(begun, "tape", start="card 1", end="card 4", length="1260 mm")
+    call(begun, "tape", start="card 2", end="card 4", length="1.1 m")
+    call(begun, "tape", start="card 4", end="card 1", length="1262 mm")
+    tapes = read_job(folder).cards.tapes
+    assert [(tape.between, tape.length) for tape in tapes] == [
+        (("card 2", "card 4"), 1100.0),
+        (("card 4", "card 1"), 1262.0),
+    ]
+    for wrong in (
+        {"start": "card 1", "end": "card 1", "length": "1 m"},
+        {"start": "card 1", "end": "card 2", "length": "far"},
+        {"start": "card 1", "end": 2, "length": "1 m"},
+    ):
+        assert call(begun, "tape", **wrong)[0] == 422
+    call(begun, "untape", number=1)
+    call(begun, "untape", number=0)
+    assert call(begun, "untape", number=0)[0] == 422
+    assert (folder / "job.toml").read_text() == text
 
 
 def test_a_photograph_without_cards_is_named(begun):

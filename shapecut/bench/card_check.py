@@ -44,6 +44,7 @@ class CardCheck:
         source: What it was made from; see `source_of_check`.
         photos: One for each photograph.
         outlook: How sure points are, and what would make them surer.
+        tape: The two cards between which a taped distance would help most, if one would.
         findings: As the page shows them.
         measurable: Whether the photographs are fit to measure by.
         wrong: What kept the plane from being surveyed, if something did.
@@ -52,6 +53,7 @@ class CardCheck:
     source: str
     photos: tuple[SeenCards, ...]
     outlook: tuple[str, ...] = ()
+    tape: tuple[str, str] | None = None
     findings: tuple[Values, ...] = ()
     measurable: bool = False
     wrong: str = ""
@@ -87,6 +89,7 @@ def check_cards(folder: Path, report: Report) -> CardCheck:
         source,
         photos,
         tuple(outlook_lines(checked.shot)),
+        (checked.shot.tape.start, checked.shot.tape.end) if checked.shot.tape else None,
         _values(checked.surveyed.survey.findings),
         checked.measurable,
     )

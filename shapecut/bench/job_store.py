@@ -11,6 +11,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Table
 
+from shapecut.bench.places import with_place
 from shapecut.errors import JobFileError, UsageError
 from shapecut.job.job import Job
 from shapecut.job.reading import JOB_FILE, job_from_text
@@ -65,16 +66,23 @@ def edited(text: str, edits: Sequence[Edit]) -> str:
         UsageError: If a value is none that the bench may change.
         JobFileError: If the text is no TOML.
     """
-    try:
-        document = tomlkit.parse(text)
-    except TOMLKitError as error:
-        raise JobFileError(f"{JOB_FILE} cannot be read: {error}; mend it by hand.") from None
+    document = _parsed(text)
     for edit in edits:
         keys = EDITABLE.get(edit.table, set())
         if keys is not None and edit.key not in keys:
             raise UsageError(f"{edit.table}.{edit.key} cannot be changed here: edit {JOB_FILE}.")
+        table, key, *_ = [*edit.table.split("."), edit.key]
+        if edit.value is not None and table in document and key not in document[table]:
+            document = _parsed(with_place(tomlkit.dumps(document), table, key))
         _edit(document, edit.table.split("."), edit)
     return tomlkit.dumps(document)
+
+
+def _parsed(text: str) -> tomlkit.TOMLDocument:
+    try:
+        return tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise JobFileError(f"{JOB_FILE} cannot be read: {error}; mend it by hand.") from None
 
 
 def _edit(within: Any, path: Sequence[str], edit: Edit) -> None:
@@ -85,7 +93,7 @@ def _edit(within: Any, path: Sequence[str], edit: Edit) -> None:
             del within[edit.key]
         return
     name, *rest = path
-    if name not in within:
+    if name not in within or within[name] == "":
         if edit.value is None:
             return
         within[name] = tomlkit.inline_table() if isinstance(within, Table) else tomlkit.table()

@@ -1,9 +1,11 @@
 """The step of the photographs: taken up, the cards in them found, and what would help."""
 
+import tomllib
 from collections.abc import Mapping
 from typing import IO
 
 from shapecut.bench.card_check import CardCheck, check_cards, source_of_check
+from shapecut.bench.card_tapes import with_tape, without_tape
 from shapecut.bench.desk import Call, Desk, Values
 from shapecut.bench.long_step import LongStep
 from shapecut.bench.photo_files import MOST_PHOTOS, PhotoFiles
@@ -12,6 +14,9 @@ from shapecut.errors import UsageError
 from shapecut.job.job import Job
 
 __all__ = ["Photographs"]
+
+LONGEST_TEXT = 100
+"""Characters of a card's name, or of a length."""
 
 
 class Photographs:
@@ -24,7 +29,11 @@ class Photographs:
         self._desk = desk
         self._files = PhotoFiles(desk.folder, desk.store)
         self._check = LongStep(desk.folder, check_cards)
-        self.calls: Mapping[str, Call] = {"remove-photo": self._remove}
+        self.calls: Mapping[str, Call] = {
+            "remove-photo": self._remove,
+            "tape": self._tape,
+            "untape": self._untape,
+        }
         self.long_steps: Mapping[str, LongStep] = {"check": self._check}
 
     def shown(self, job: Job) -> Values:
@@ -38,6 +47,7 @@ class Photographs:
             "most": MOST_PHOTOS,
             "given": _given(job),
             "dictionaries": [dictionary.name for dictionary in DICTIONARIES],
+            "tapes": self._tapes(),
         }
         check, source = self._check.progress.result, source_of_check(self._desk.folder, job)
         if isinstance(check, CardCheck) and check.source == source:
@@ -58,6 +68,27 @@ class Photographs:
             raise UsageError("A photograph has a number.")
         self._files.remove(number)
 
+    def _tapes(self) -> list[str]:
+        """The tapes between cards in words, each length as it was typed."""
+        stated = tomllib.loads(self._desk.store.text).get("cards", {}).get("tapes", [])
+        return [f"{' – '.join(tape['between'])}: {tape['length']}" for tape in stated]
+
+    def _tape(self, values: Values) -> None:
+        """State a distance taped between two cards."""
+        stated = [values.get(key) for key in ("start", "end", "length")]
+        if not all(isinstance(one, str) and 0 < len(one) <= LONGEST_TEXT for one in stated):
+            raise UsageError("A tape goes from one card to another, and has a length.")
+        start, end, length = map(str, stated)
+        if start == end:
+            raise UsageError(f"A tape goes from {start} to itself: choose two cards.")
+        self._desk.store.rewrite(lambda text: with_tape(text, start, end, length))
+
+    def _untape(self, values: Values) -> None:
+        number = values.get("number")
+        if not isinstance(number, int):
+            raise UsageError("A tape has a number.")
+        self._desk.store.rewrite(lambda text: without_tape(text, number))
+
     def _values(self, check: CardCheck) -> Values:
         return {
             "photos": [
@@ -65,6 +96,7 @@ class Photographs:
                 for one in check.photos
             ],
             "outlook": check.outlook,
+            "tape": check.tape,
             "findings": check.findings,
             "measurable": check.measurable,
             "wrong": self._desk.plainly(check.wrong),

@@ -1,6 +1,7 @@
 // The step of the photographs: which cards each shows, and what would make the measure surer.
 
 import "./cards.js";
+import "./tapes.js";
 import "./template.js";
 import "./uploads.js";
 import { longStep } from "./long_step.js";

@@ -13,7 +13,7 @@ function show({ tables }) {
   const stated = tables.template ?? {};
   const drawn = stated.drawn ?? "silhouette";
   return [
-    ...choiceField("template-drawn", "They show", DRAWN, drawn, value => change(
+    ...choiceField("template-drawn", "The photographs show", DRAWN, drawn, value => change(
       ["template", "drawn", value === "silhouette" ? null : value],
       ...value === "line" ? [] : [["template", "line_side", null]],
       ...value === "opening" ? [["template", "thickness", null]] : [])),

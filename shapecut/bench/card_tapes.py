@@ -1,0 +1,44 @@
+"""Distances taped between two cards, as text of the job file: comments kept."""
+
+from typing import Any
+
+import tomlkit
+from tomlkit.items import AoT
+
+from shapecut.bench.places import with_place
+from shapecut.errors import UsageError
+
+__all__ = ["with_tape", "without_tape"]
+
+
+def with_tape(text: str, start: str, end: str, length: str) -> str:
+    """A job file with one tape more; a former one between the same cards gives way to it."""
+    document = tomlkit.parse(text)
+    if "tapes" not in document.get("cards", {}):
+        document = tomlkit.parse(with_place(text, "cards", "tapes"))
+        document.setdefault("cards", tomlkit.table())["tapes"] = tomlkit.array()
+    tapes: Any = document["cards"]["tapes"]
+    for number in reversed(range(len(tapes))):
+        if set(tapes[number]["between"]) == {start, end}:
+            del tapes[number]
+    tape: Any = tomlkit.table() if isinstance(tapes, AoT) else tomlkit.inline_table()
+    tape.update({"between": [start, end], "length": length})
+    tapes.append(tape)
+    return tomlkit.dumps(document)
+
+
+def without_tape(text: str, number: int) -> str:
+    """A job file without one of its tapes, counted from 0.
+
+    Raises:
+        UsageError: If it has none of that number.
+    """
+    document = tomlkit.parse(text)
+    cards: Any = document.get("cards", {})
+    tapes = cards.get("tapes", [])
+    if not 0 <= number < len(tapes):
+        raise UsageError("That tape was taken back already.")
+    del tapes[number]
+    if not tapes:
+        del cards["tapes"]
+    return tomlkit.dumps(document)
