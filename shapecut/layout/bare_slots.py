@@ -11,7 +11,7 @@ import shapely
 
 from shapecut.findings import Finding, Level, listed
 from shapecut.layout.layout import Layout
-from shapecut.shape.polygons import region_polygon
+from shapecut.shape.polygons import GRID_MM, region_polygon
 from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["bare_slots"]
@@ -21,9 +21,6 @@ WIDER = 1.3
 
 NARROWEST_MM = 2.0
 """No slot is narrower, whatever the gap."""
-
-GRID_MM = 1e-4
-"""Shapes are joined on a grid of this, which no rounding can upset."""
 
 MOST_NAMED = 3
 """Boards named beside a slot."""

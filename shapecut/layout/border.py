@@ -21,7 +21,7 @@ from shapecut.layout.joists import Joists
 from shapecut.layout.layout import Board, Piece
 from shapecut.shape.monotone import bounds
 from shapecut.shape.placement import Placement
-from shapecut.shape.polygons import region_polygon
+from shapecut.shape.polygons import GRID_MM, region_polygon
 from shapecut.shape.region import Region
 
 __all__ = ["Border", "border_of"]
@@ -34,9 +34,6 @@ OVERLAP_MM2 = 1.0
 
 FLATTENING_MM = 0.01
 """What flattened arcs add to that for each mm of their length."""
-
-GRID_MM = 1e-4
-"""Shapes are intersected on a grid of this, which no rounding can upset."""
 
 SAME_WIDTH_MM = 1e-3
 """A board may be this much narrower than stated: floats are not exact."""

@@ -22,16 +22,13 @@ from shapecut.layout.left_long import RowStop, Trim, grown, row_stops, trims
 from shapecut.layout.rows import lay_rows
 from shapecut.layout.rules import LayoutRules
 from shapecut.shape.outline import Outline
-from shapecut.shape.polygons import region_polygon
+from shapecut.shape.polygons import GRID_MM, region_polygon
 from shapecut.shape.region import Region
 
 __all__ = ["BreakerPlace", "Edging", "EdgingRules", "lay_edged"]
 
 OVERLAP_MM2 = 2.0
 """Boards that overlap by more than this run into each other; flattened arcs explain less."""
-
-GRID_MM = 1e-4
-"""Shapes are intersected on a grid of this, which no rounding can upset."""
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapecut.papers.cut_card import CutCard
 from shapecut.papers.on_board import OnBoard
 from shapecut.shape.placement import Point
-from shapecut.shape.polygons import flattened, region_polygon
+from shapecut.shape.polygons import GRID_MM, flattened, region_polygon
 from shapecut.shape.region import Loop
 
 __all__ = ["CardSketch", "OtherPart", "card_sketch"]
@@ -68,7 +68,9 @@ def card_sketch(lying: OnBoard, card: CutCard) -> CardSketch:
     blank = shapely.box(0.0, 0.0, lying.piece.length_mm, card.width_mm)
     kept = {
         piece.label: shapely.transform(
-            region_polygon(piece.region, tolerance_mm=FLATTENING_MM).intersection(blank),
+            shapely.intersection(
+                region_polygon(piece.region, tolerance_mm=FLATTENING_MM), blank, grid_size=GRID_MM
+            ),
             shortened.points,
         )
         for piece in (lying.piece, *lying.beside)
@@ -126,7 +128,8 @@ def _others(kept: Mapping[str, shapely.Geometry], own: str) -> Iterator[OtherPar
 
 def _hatching(kept: Sequence[shapely.Geometry], length: float, width: float) -> tuple[Chain, ...]:
     """Strokes at 45° over the board where none of the pieces is that are kept."""
-    waste = shapely.box(0.0, 0.0, length, width).difference(shapely.union_all(kept))
+    pieces = shapely.union_all(kept, grid_size=GRID_MM)
+    waste = shapely.difference(shapely.box(0.0, 0.0, length, width), pieces, grid_size=GRID_MM)
     starts = np.arange(-width, length, HATCH_SHARE * width)
     lines = shapely.MultiLineString([[(x, 0.0), (x + width, width)] for x in starts])
     parts = shapely.get_parts(waste.intersection(lines))

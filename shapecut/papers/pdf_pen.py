@@ -1,6 +1,7 @@
 """Draw in millimetres on a PDF page: strokes, check bars, register marks, plain lines of text."""
 
 import math
+import unicodedata
 from collections.abc import Iterable
 from typing import Literal, get_args
 
@@ -40,6 +41,9 @@ BEZIER_SWEEP_RAD = math.pi / 6
 """Longest stretch of arc drawn by one cubic; 30° stays within 4e-7 of the radius."""
 
 _REGISTER_MARK = "register-mark"
+
+_STROKED = str.maketrans("łŁđĐħĦŧŦı", "lLdDhHtTi")
+"""Letters that are no letter with a sign, as Unicode has it."""
 
 RING_MM = 2.6
 CROSS_MM = 5.0
@@ -157,8 +161,22 @@ def register_mark(canvas: Canvas, at: Point, name: str) -> None:
 
 
 def latin(text: str) -> str:
-    """Text as the standard fonts can show it: characters outside Windows-1252 become `?`."""
-    return text.encode("cp1252", "replace").decode("cp1252")
+    """Text as the standard fonts can show it, which is in Windows-1252.
+
+    Other letters lose what stands above or below them; what has no such letter becomes `?`.
+
+    >>> latin("ściana łazienki, für Ægir 🪵")
+    'sciana lazienki, für Ægir ?'
+    """
+    return "".join(map(_latin_letter, text.translate(_STROKED)))
+
+
+def _latin_letter(letter: str) -> str:
+    for spelled in (letter, unicodedata.normalize("NFKD", letter)):
+        shown = spelled.encode("cp1252", "ignore").decode("cp1252")
+        if shown:
+            return shown
+    return "?"
 
 
 def fitted(text: str, font: str, size_pt: float, width_mm: float) -> str:

@@ -17,7 +17,7 @@ from shapecut.shape.curves import Arc, Curve, Line
 from shapecut.shape.offset import offset
 from shapecut.shape.outermost import SAME_PLACE_MM, outermost
 from shapecut.shape.placement import Point
-from shapecut.shape.polygons import region_polygon
+from shapecut.shape.polygons import GRID_MM, region_polygon
 from shapecut.shape.region import Loop, Region, Side
 
 __all__ = ["narrow_places", "tool_path"]
@@ -115,7 +115,8 @@ def narrow_places(region: Region, tool: Tool) -> tuple[Point, ...]:
         for loop in region.loops
         for corner in _inside_corners(loop)
     ]
-    missed = closed.difference(shapely.union_all([piece.buffer(FLATTENING_MM), *fillets]))
+    reached = shapely.union_all([piece.buffer(FLATTENING_MM), *fillets])
+    missed = shapely.difference(closed, reached, grid_size=GRID_MM)
     parts = (part for part in shapely.get_parts(missed) if part.area > SMALLEST_MM2)
     middles = (part.representative_point() for part in parts)
     return tuple((point.x, point.y) for point in middles)

@@ -7,7 +7,11 @@ from numpy.typing import NDArray
 from shapecut.shape.outline import Outline, Ring
 from shapecut.shape.region import Loop, Region
 
-__all__ = ["flattened", "outline_polygon", "region_contains", "region_polygon"]
+__all__ = ["GRID_MM", "flattened", "outline_polygon", "region_contains", "region_polygon"]
+
+GRID_MM = 1e-4
+"""Polygons are intersected and joined on a grid of this.  Without one, GEOS takes two that differ
+in the last digit only for two that have nothing in common."""
 
 
 def flattened(loop: Loop | Ring, *, tolerance_mm: float) -> NDArray[np.float64]:
