@@ -114,7 +114,8 @@ def test_a_strip_is_what_shapely_cuts_with_a_rectangle(
     )
     found = shapely.union_all([region_polygon(p, tolerance_mm=tolerance_mm) for p in parts])
     perimeter = sum(side.curve.length for loop in region.loops for side in loop)
-    off_by = shapely.symmetric_difference(found, expected, grid_size=1e-6)
+    # A strip that grazes the region may give lines beside areas, which buffering leaves out.
+    off_by = shapely.symmetric_difference(found, expected.buffer(0), grid_size=1e-6)
     assert off_by.area <= tolerance_mm * perimeter
 
 
