@@ -46,6 +46,7 @@ class Photographs:
             "names": template.photos,
             "most": MOST_PHOTOS,
             "given": _given(job),
+            "fixed": bool(template.taped or (template.pictures and not template.photos)),
             "dictionaries": [dictionary.name for dictionary in DICTIONARIES],
             "tapes": self._tapes(),
         }

@@ -84,9 +84,11 @@ onShown(job => {
   const step = job.photographs;
   if (!step) return;
   at("photos-given").hidden = !step.given;
-  at("photos-given").textContent =
-    `This job's outline comes from ${step.given}; photographs would take its place.`;
+  at("photos-given").textContent = `This job's outline comes from ${step.given}; ${
+    step.fixed ? "there is nothing to photograph." : "photographs would take its place."}`;
   const count = step.names.length;
+  at("photos-part").hidden = step.fixed;
+  at("stated").hidden = Boolean(step.given);
   at("photo-list").replaceChildren(...step.names.map((name, number) =>
     photoItem(name, number, job.outline?.photos?.[number], step.check?.photos[number])));
   at("check-part").hidden = count === 0;
