@@ -7,7 +7,11 @@ import pytest
 from hypothesis import given, settings
 
 from shapecut.errors import ShapeError
-from shapecut.shape.outline_file import outline_from_text, outline_record
+from shapecut.shape.outline_file import (
+    outline_from_text,
+    outline_record,
+    setting_out_from_text,
+)
 from tests.strategies import outlines
 
 SQUARE = [[0, 0], [0, 500], [500, 500], [500, 0]]
@@ -88,7 +92,7 @@ def test_a_full_circle_is_two_arcs():
                     ],
                 }
             ],
-            ["E2", "radius 70", "50.000 mm"],
+            ["E2", "radius 70", "starts 50.000 from its centre"],
         ),
     ],
 )
@@ -97,6 +101,19 @@ def test_a_mistake_is_named_with_its_place(rings, says):
         read(*rings)
     for words in says:
         assert words in str(caught.value)
+
+
+def test_an_outline_may_be_typed_in_inches():
+    bow = {"kind": "arc", "from": [10, 0], "to": [0, 0], "centre": [5, 0], "radius": 5}
+    edges = [{"kind": "line", "from": [0, 0], "to": [10, 0], "u": 0.1}, bow | {"turn": "ccw"}]
+    marks = [{"name": "P1", "kind": "point", "at": [5, 2]}]
+    rings = [{"kind": "outer", "edges": edges}]
+    text = json.dumps({"units": "in", "rings": rings, "setting_out": marks})
+    line, arc = outline_from_text(text, "outline.json").outer.edges
+    assert line.curve.end == pytest.approx((254.0, 0.0))
+    assert line.u_mm == pytest.approx(2.54)
+    assert arc.curve.radius == pytest.approx(127.0)
+    assert setting_out_from_text(text, "outline.json").points[0].at == pytest.approx((127.0, 50.8))
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", "null", "3", '{"units": "mm"}', "[" * 100_000])

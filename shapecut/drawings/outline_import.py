@@ -55,7 +55,7 @@ def _reader(ending: str, name: str) -> Callable[..., Drawn]:
 def _from_json(data: bytes, name: str, *, stated: bool) -> GivenOutline:
     if stated:
         raise ShapeError(
-            f"{name} is in mm and has no layers: leave template.outline_units and "
+            f"{name} says its units itself and has no layers: leave template.outline_units and "
             "template.outline_layers out."
         )
     try:

@@ -22,6 +22,7 @@ from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.placement import Point
 from shapecut.shape.setting_out import SetArrow, SetLine, SetPoint, SettingOut
 from shapecut.shape.validity import check_outline, oriented
+from shapecut.units import MM_PER_INCH
 
 __all__ = [
     "OutlineFile",
@@ -32,10 +33,13 @@ __all__ = [
     "setting_out_record",
 ]
 
+_MM = {"mm": 1.0, "in": MM_PER_INCH}
+"""Millimetres in a file's units."""
+
 RADIUS_AGREEMENT_MM = 0.05
 """How far a typed radius may be from the distance between the arc's start and its centre."""
 
-_Coordinates = Annotated[tuple[float, float], Field(description="x and y in mm")]
+_Coordinates = Annotated[tuple[float, float], Field(description="x and y")]
 
 _Name = Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^\x00-\x1f\x7f]*$")]
 """One line of plain text: it stands in drawings, lists and on paper."""
@@ -47,7 +51,7 @@ class _EdgeRecord(BaseModel):
     name: _Name | None = Field(None, description="E1, E2, … in ring order if left out")
     start: _Coordinates = Field(alias="from")
     end: _Coordinates = Field(alias="to")
-    u: float | None = Field(None, ge=0, description="standard uncertainty across the edge, mm")
+    u: float | None = Field(None, ge=0, description="standard uncertainty across the edge")
     treatment: Treatment | None = None
 
 
@@ -82,7 +86,7 @@ class _MarkRecord(BaseModel):
     model_config = ConfigDict(extra="allow", allow_inf_nan=False, populate_by_name=True)
 
     name: _Name = Field(description="P1, L1, A1, … by kind, from left to right")
-    u: float | None = Field(None, ge=0, description="standard uncertainty of its place, mm")
+    u: float | None = Field(None, ge=0, description="standard uncertainty of its place")
 
 
 class PointRecord(_MarkRecord):
@@ -105,7 +109,7 @@ class OutlineFile(BaseModel):
 
     model_config = ConfigDict(extra="allow")
 
-    units: Literal["mm"]
+    units: Literal["mm", "in"] = Field(description="of all lengths in the file; written in mm")
     rings: Annotated[tuple[RingRecord, ...], Field(min_length=1)]
     setting_out: tuple[PointRecord | WayRecord, ...] = Field(
         (), description="what was marked on the template with a marker"
@@ -132,7 +136,7 @@ def outline_from_text(text: str, name: str) -> Outline:
             f"{name} has {len(outers)} outer rings; it needs exactly one, and holes inside it."
         )
     names = _edge_names(record)
-    rings = {id(ring): Ring(_edges(ring, names, name)) for ring in record.rings}
+    rings = {id(ring): Ring(_edges(ring, names, name, _MM[record.units])) for ring in record.rings}
     outer = rings.pop(id(outers[0]))
     outline = oriented(Outline(outer, tuple(rings.values())))
     check_outline(outline)
@@ -145,13 +149,15 @@ def setting_out_from_text(text: str, name: str) -> SettingOut:
     Raises:
         ShapeError: Naming the first mistake and its place.
     """
-    marks = _file_from_text(text, name).setting_out
+    record = _file_from_text(text, name)
+    marks = record.setting_out
     ways = [mark for mark in marks if isinstance(mark, WayRecord)]
-    return SettingOut(
+    found = SettingOut(
         tuple(SetPoint(m.name, m.at, m.u or 0.0) for m in marks if isinstance(m, PointRecord)),
         tuple(SetLine(m.name, m.start, m.end, m.u or 0.0) for m in ways if m.kind == "line"),
         tuple(SetArrow(m.name, m.start, m.end, m.u or 0.0) for m in ways if m.kind == "arrow"),
     )
+    return found.scaled(_MM[record.units])
 
 
 def _file_from_text(text: str, name: str) -> OutlineFile:
@@ -176,23 +182,27 @@ def _edge_names(record: OutlineFile) -> dict[int, str]:
     return {id(edge): edge.name or f"E{place}" for place, edge in enumerate(edges, start=1)}
 
 
-def _edges(ring: RingRecord, names: Mapping[int, str], file_name: str) -> tuple[Edge, ...]:
+def _edges(
+    ring: RingRecord, names: Mapping[int, str], file_name: str, mm: float
+) -> tuple[Edge, ...]:
+    """The edges of a ring whose file is in units of so many mm."""
     edges = []
     for record in ring.edges:
         name = names[id(record)]
         curve: Curve
         if isinstance(record, ArcRecord):
             curve = Arc(record.start, record.end, record.centre, record.turn == "ccw")
-            if record.radius and abs(record.radius - curve.radius) > RADIUS_AGREEMENT_MM:
+            if record.radius and abs(record.radius - curve.radius) * mm > RADIUS_AGREEMENT_MM:
                 starts, ends = (math.dist(end, curve.centre) for end in (curve.start, curve.end))
                 raise ShapeError(
-                    f"{file_name}: edge {name} states radius {record.radius:g} mm, but starts "
-                    f"{starts:.3f} mm from its centre and ends {ends:.3f} mm from it: mend the "
-                    f"radius, the centre or the ends."
+                    f"{file_name}: edge {name} states radius {record.radius:g}, but starts "
+                    f"{starts:.3f} from its centre and ends {ends:.3f} from it: mend the radius, "
+                    f"the centre or the ends."
                 )
         else:
             curve = Line(record.start, record.end)
-        edges.append(Edge(name, curve, record.u, record.treatment or Treatment.COVERED))
+        u_mm = None if record.u is None else record.u * mm
+        edges.append(Edge(name, curve.scaled(mm), u_mm, record.treatment or Treatment.COVERED))
     return tuple(edges)
 
 
