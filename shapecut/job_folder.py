@@ -342,7 +342,7 @@ def _given(folder: Path, job: Job, path: Path | None) -> GivenOutline:
     if path:
         return _read_outline(path)
     if template.taped:
-        return taped_outline(template.taped)
+        return taped_outline(template.taped, _length_style(job))
     if template.outline:
         return _read_outline(
             folder / template.outline, units=template.outline_units, layers=template.outline_layers

@@ -14,6 +14,7 @@ from shapecut.job.taped import Taped
 from shapecut.shape.curves import Arc, Line
 from shapecut.stages.taped_outline import taped_outline
 from shapecut.survey.start import rigid_fit
+from shapecut.units import LengthStyle
 
 #        B . . . . C
 #       .           .        P and Q: two nails in the joist; the deck's corner A lies near one
@@ -94,6 +95,16 @@ class TestTriangleDistances:
         assert others == pytest.approx(expected, abs=4)
         assert lengths(given.outline) == pytest.approx(TRUE_LENGTHS, abs=4.0)
         assert "read more than the adjusted distances by P–Q " in given.findings[-1].what
+
+    def test_a_job_in_inches_is_told_so_in_inches(self):
+        taped = Taped(
+            base=("P", "Q"), corners=tuple("ABCD"), distances=distances(ALL, misread=("Q", "C"))
+        )
+        odd, *_, note = taped_outline(taped, LengthStyle("in")).findings
+        inches = math.dist(SPOTS["Q"], SPOTS["C"]) / 25.4
+        assert f"where all others expect {math.floor(inches)} " in odd.what
+        assert note.what.endswith(" in.")
+        assert "mm" not in odd.what + note.what
 
     def test_where_it_cannot_be_told_which_the_result_is_less_sure(self):
         square = ["AB", "BC", "CD", "DA", "AC", "BD"]

@@ -23,6 +23,7 @@ from shapecut.stages.taped_places import rough_places
 from shapecut.survey.misread_tape import COVERAGE, AgreedPoints, agreed_points, between, misses
 from shapecut.survey.taped_points import TapedPoints
 from shapecut.survey.tapes import Tape
+from shapecut.units import MILLIMETRES, LengthStyle, format_within
 
 __all__ = ["taped_outline"]
 
@@ -41,11 +42,12 @@ _PLACES = (0.1, 0.3, 0.5, 0.7, 0.9)
 """Where along an edge its uncertainty is worked out, as fractions of its length."""
 
 
-def taped_outline(taped: Taped) -> GivenOutline:
+def taped_outline(taped: Taped, lengths: LengthStyle = MILLIMETRES) -> GivenOutline:
     """Make the outline of a job's taped distances.
 
     Args:
         taped: As the job states them.
+        lengths: How findings and refusals write lengths.
 
     Returns:
         The outline, base line along x, its edges named after their corners (`A-B`), each with its
@@ -58,7 +60,7 @@ def taped_outline(taped: Taped) -> GivenOutline:
         places, covariance = _by_offsets(taped)
         findings: tuple[Finding, ...] = (_unchecked(),)
     else:
-        places, covariance, findings = _by_distances(taped)
+        places, covariance, findings = _by_distances(taped, lengths)
     outline = oriented(Outline(Ring(_edges(taped, places, covariance))))
     try:
         check_outline(outline)
@@ -93,16 +95,18 @@ def _by_offsets(taped: Taped) -> tuple[dict[str, Point], Array]:
     return places, np.diag(variances)
 
 
-def _by_distances(taped: Taped) -> tuple[dict[str, Point], Array, tuple[Finding, ...]]:
+def _by_distances(
+    taped: Taped, lengths: LengthStyle
+) -> tuple[dict[str, Point], Array, tuple[Finding, ...]]:
     """Places by all distances, base line along x, their covariance, and how well they agree."""
     tapes = [Tape(*tape.between, tape.length, tape.u) for tape in taped.distances]
     base = taped.base or ("", "")
-    rough = rough_places(tapes, base, taped.right)
+    rough = rough_places(tapes, base, taped.right, lengths)
     picture = {name: (x, -y) for name, (x, y) in rough.items()}
     try:
         agreed = agreed_points(tapes, picture)
     except SurveyError as error:
-        raise JobFileError(f"template.taped: {error}{_oddest(tapes, rough)}") from None
+        raise JobFileError(f"template.taped: {error}{_oddest(tapes, rough, lengths)}") from None
     points = agreed.points
     start, end = (points.places[points.names.index(name)] for name in base)
     turn = math.atan2(end[1] - start[1], end[0] - start[0])
@@ -116,10 +120,10 @@ def _by_distances(taped: Taped) -> tuple[dict[str, Point], Array, tuple[Finding,
     widened = max(points.chi2 / points.freedom, 1.0) if agreed.contradict else 1.0
     covariance = widened * turned @ points.covariance @ turned.T
     order = _order(points.names, list(places))
-    return places, covariance[np.ix_(order, order)], tuple(_findings(agreed))
+    return places, covariance[np.ix_(order, order)], tuple(_findings(agreed, lengths))
 
 
-def _oddest(tapes: Sequence[Tape], rough: Mapping[str, Point]) -> str:
+def _oddest(tapes: Sequence[Tape], rough: Mapping[str, Point], lengths: LengthStyle) -> str:
     """The sentence on the tape that a rough drawing contradicts most, if it does grossly."""
 
     def drawn(tape: Tape) -> float:
@@ -129,8 +133,8 @@ def _oddest(tapes: Sequence[Tape], rough: Mapping[str, Point]) -> str:
     if abs(odd.length_mm - drawn(odd)) <= GROSS * odd.u_mm:
         return ""
     return (
-        f" By a rough drawing {between(odd)} is about {drawn(odd):.0f} mm, not "
-        f"{odd.length_mm:.0f} mm: tape it again."
+        f" By a rough drawing {between(odd)} is about {lengths(drawn(odd))}, not "
+        f"{lengths(odd.length_mm)}: tape it again."
     )
 
 
@@ -139,12 +143,12 @@ def _order(names: Sequence[str], wanted: Sequence[str]) -> list[int]:
     return [2 * names.index(name) + axis for name in wanted for axis in (0, 1)]
 
 
-def _findings(agreed: AgreedPoints) -> list[Finding]:
+def _findings(agreed: AgreedPoints, lengths: LengthStyle) -> list[Finding]:
     found = []
     if agreed.misread:
-        found.append(_misread(agreed.misread, agreed.points))
+        found.append(_misread(agreed.misread, agreed.points, lengths))
     if agreed.contradict:
-        found.append(_contradiction(agreed))
+        found.append(_contradiction(agreed, lengths))
     if agreed.points.freedom == 0:
         found.append(
             Finding(
@@ -157,7 +161,7 @@ def _findings(agreed: AgreedPoints) -> list[Finding]:
         )
     else:
         found += _hardly_checked(agreed.points)
-        found.append(misses(agreed.points, TAPES))
+        found.append(misses(agreed.points, TAPES, lengths))
     return found
 
 
@@ -181,26 +185,26 @@ def _hardly_checked(points: TapedPoints) -> list[Finding]:
     ]
 
 
-def _misread(tape: Tape, points: TapedPoints) -> Finding:
+def _misread(tape: Tape, points: TapedPoints, lengths: LengthStyle) -> Finding:
     expected, u_mm = points.distance_mm(tape.start, tape.end)
     return Finding(
         Level.SERIOUS,
         str(tape),
-        f"It reads {tape.length_mm:.0f} mm where all others expect {expected:.0f} ± "
-        f"{COVERAGE * u_mm:.0f} mm; it was not used.",
+        f"It reads {lengths(tape.length_mm)} where all others expect {lengths(expected)}, "
+        f"{format_within(COVERAGE * u_mm, lengths.units)}; it was not used.",
         "Tape it again and correct the job file.",
     )
 
 
-def _contradiction(agreed: AgreedPoints) -> Finding:
+def _contradiction(agreed: AgreedPoints, lengths: LengthStyle) -> Finding:
     worst = float(np.abs(agreed.points.residuals_mm).max())
     likeliest = " or ".join(map(between, agreed.suspects))
     named = f" ({likeliest} the likeliest)" if likeliest else ""
     return Finding(
         Level.SERIOUS,
         TAPES,
-        f"The tapes contradict each other by up to {worst:.1f} mm after adjustment, more than they "
-        f"are uncertain by; one may be misread{named}.",
+        f"The tapes contradict each other by up to {lengths.fine(worst)} after adjustment, more "
+        f"than they are uncertain by; one may be misread{named}.",
         "Tape them again, or one more diagonal, and correct the job file.",
     )
 

@@ -13,6 +13,7 @@ from itertools import combinations
 from shapecut.errors import JobFileError
 from shapecut.shape.placement import Point
 from shapecut.survey.tapes import Tape
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["rough_places"]
 
@@ -35,7 +36,10 @@ class _Candidates:
 
 
 def rough_places(
-    tapes: Sequence[Tape], base: tuple[str, str], right: Collection[str]
+    tapes: Sequence[Tape],
+    base: tuple[str, str],
+    right: Collection[str],
+    style: LengthStyle = MILLIMETRES,
 ) -> dict[str, Point]:
     """Place every taped point.
 
@@ -43,6 +47,7 @@ def rough_places(
         tapes: Between the points.
         base: Two points; the first comes to (0, 0), the second to the right of it.
         right: Names of points that lie right of the line from the first to the second.
+        style: How refusals write lengths.
 
     Returns:
         Places in mm, y up, good enough for an adjustment to start from.
@@ -63,7 +68,7 @@ def rough_places(
         found = (_placed(name, places, lengths, right) for name in missing)
         name, place = next(((n, p) for n, p in zip(missing, found, strict=True) if p), ("", None))
         if place is None:
-            raise JobFileError(_unplaced(missing, places, lengths))
+            raise JobFileError(_unplaced(missing, places, lengths, style))
         places[name] = place
     return places
 
@@ -118,7 +123,10 @@ def _miss(
 
 
 def _unplaced(
-    missing: Sequence[str], places: dict[str, Point], lengths: dict[frozenset[str], float]
+    missing: Sequence[str],
+    places: dict[str, Point],
+    lengths: dict[frozenset[str], float],
+    style: LengthStyle,
 ) -> str:
     """The sentence on the first point that cannot be placed."""
     counts = {
@@ -136,8 +144,8 @@ def _unplaced(
         a, b = (lengths[frozenset((name, other))] for other in (first, second))
         apart = math.dist(places[first], places[second])
         return (
-            f"template.taped: {name} cannot be {a:.0f} mm from {first} and {b:.0f} mm from "
-            f"{second}, which lie {apart:.0f} mm apart: tape these three again."
+            f"template.taped: {name} cannot be {style(a)} from {first} and {style(b)} from "
+            f"{second}, which lie {style(apart)} apart: tape these three again."
         )
     return (
         f"template.taped: {name} could lie on either side of {known[0]}–{known[1]}: tape it to a "

@@ -9,6 +9,7 @@ from shapecut.shape.placement import Point
 from shapecut.survey.chance import chi2_by_chance
 from shapecut.survey.taped_points import TapedPoints, adjusted_points
 from shapecut.survey.tapes import Tape
+from shapecut.units import MILLIMETRES, MM_PER_INCH, LengthStyle
 
 __all__ = ["COVERAGE", "AgreedPoints", "agreed_points", "between", "misses"]
 
@@ -113,12 +114,12 @@ def between(tape: Tape) -> str:
     return f"{tape.start}–{tape.end}"
 
 
-def misses(points: TapedPoints, where: str) -> Finding:
+def misses(points: TapedPoints, where: str, lengths: LengthStyle = MILLIMETRES) -> Finding:
     """What every tape is off after adjustment."""
+    unit, decimals = (MM_PER_INCH, 2) if lengths.units == "in" else (1.0, 1)
     each = ", ".join(
-        f"{between(tape)} {round(miss, 1) + 0.0:+.1f}"  # no minus before nought
+        f"{between(tape)} {round(miss / unit, decimals) + 0.0:+.{decimals}f}"  # no minus before 0
         for tape, miss in zip(points.tapes, points.residuals_mm, strict=True)
     )
-    return Finding(
-        Level.NOTE, where, f"The tapes read more than the adjusted distances by {each} mm."
-    )
+    said = f"The tapes read more than the adjusted distances by {each} {lengths.units}."
+    return Finding(Level.NOTE, where, said)
