@@ -294,6 +294,13 @@ class TestFindings:
         assert finding.where == "piece 1b"
         assert "40.0 mm wide" in finding.what
 
+    def test_many_short_pieces_are_told_together(self) -> None:
+        rules = LayoutRules(smallest_length_mm=150.0)
+        (finding,) = lay_rows(rectangle(145, 140 + 6 * 145), BOARD, rules).findings
+        assert "7 pieces (1a, 2a, 3a, 4a, 5a, 6a, 7a) are only 145.0 mm to" in finding.what
+        found = lay_rows(rectangle(145, 140 + 2 * 145), BOARD, rules).findings
+        assert [one.where for one in found] == ["piece 1a", "piece 2a", "piece 3a"]
+
     @pytest.mark.parametrize("start", RowStart)
     def test_a_field_narrower_than_a_board_is_one_ripped_row(self, start: RowStart) -> None:
         """A shelf 90 mm deep from a board of 140."""

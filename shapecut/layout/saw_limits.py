@@ -18,7 +18,7 @@ from shapecut.findings import Finding, Level
 from shapecut.layout.layout import Piece
 from shapecut.shape.curves import Arc
 from shapecut.shape.placement import Point
-from shapecut.shape.polygons import region_polygon
+from shapecut.shape.polygons import GRID_MM, region_polygon
 from shapecut.shape.region import Side
 from shapecut.units import MILLIMETRES, LengthStyle
 
@@ -164,7 +164,8 @@ def _slots_and_necks(piece: Piece, rules: SawRules) -> Iterator[Finding]:
     """Where a blade does not fit in, and where no more than a blade's width holds a piece."""
     blade = rules.blade_mm
     shape = region_polygon(piece.region, tolerance_mm=TOLERANCE_MM)
-    filled = shape.buffer(blade / 2).buffer(-blade / 2) - shape.buffer(TOLERANCE_MM)
+    closed = shape.buffer(blade / 2).buffer(-blade / 2)
+    filled = shapely.difference(closed, shape.buffer(TOLERANCE_MM), grid_size=GRID_MM)
     for slot in shapely.get_parts(filled):
         left, low, right, high = slot.bounds
         if max(right - left, high - low) >= _SLOT_LENGTH * blade:

@@ -10,7 +10,7 @@ Glossary:
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, listed
 from shapecut.layout.layout import Board, Piece, Row
 from shapecut.layout.narrow_arms import Arm, narrow_arms
 from shapecut.layout.rules import LayoutRules
@@ -18,6 +18,10 @@ from shapecut.shape.clip import ON_BORDER_MM
 from shapecut.shape.monotone import bounds
 
 __all__ = ["SmallParts", "bare_strips", "closed_holes", "small_part_findings", "small_parts"]
+
+
+MOST_SHORT, MOST_LISTED = 3, 12
+"""So many short pieces are told one by one, and so many named where they are told together."""
 
 
 @dataclass(frozen=True)
@@ -105,14 +109,30 @@ def small_part_findings(parts: SmallParts, rules: LayoutRules) -> Iterator[Findi
             f"average and {written(arm.narrowest_mm)} at the narrowest; the smallest rip is {rip}.",
             "It may split: start the rows elsewhere, or leave the arm off and cover the place.",
         )
-    for piece in parts.short_pieces:
-        yield Finding(
-            Level.CHECK,
-            f"piece {piece.label}",
-            f"The piece is only {written(piece.length_mm)} long; the smallest length is "
-            f"{written(rules.smallest_length_mm)}.",
-            "Make sure that something carries it, or lay the boards in another direction.",
-        )
+    yield from _short(parts.short_pieces, rules)
+
+
+def _short(pieces: Sequence[Piece], rules: LayoutRules) -> Iterator[Finding]:
+    """Short pieces, told together where there are many: along an edge there is one in every row."""
+    written = rules.lengths.fine
+    allowed = f"the smallest length is {written(rules.smallest_length_mm)}"
+    if len(pieces) <= MOST_SHORT:
+        for piece in pieces:
+            yield Finding(
+                Level.CHECK,
+                f"piece {piece.label}",
+                f"The piece is only {written(piece.length_mm)} long; {allowed}.",
+                "Make sure that something carries it, or lay the boards in another direction.",
+            )
+        return
+    shortest, longest = (f(piece.length_mm for piece in pieces) for f in (min, max))
+    yield Finding(
+        Level.CHECK,
+        "short pieces",
+        f"{len(pieces)} pieces ({listed([piece.label for piece in pieces], MOST_LISTED)}) are only "
+        f"{written(shortest)} to {written(longest)} long; {allowed}.",
+        "Make sure that something carries them, or lay the boards in another direction.",
+    )
 
 
 def closed_holes(pieces: Sequence[Piece]) -> Iterator[Finding]:
