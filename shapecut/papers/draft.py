@@ -10,6 +10,7 @@ import os
 import re
 import secrets
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -23,7 +24,13 @@ except ImportError:  # a system without such locks
 
 __all__ = ["clear_old_drafts", "draft_file", "draft_folder"]
 
-_DRAFT = re.compile(r"\.(.+)-[0-9a-f]{12}", re.DOTALL)
+_UNLOCKED = ".new"
+"""Ends the name of a draft that has no lock yet."""
+
+UNLOCKED_S = 60.0
+"""A draft that has had no lock for so long gets none any more."""
+
+_DRAFT = re.compile(rf"\.(.+)-[0-9a-f]{{12}}({re.escape(_UNLOCKED)})?", re.DOTALL)
 
 
 @contextmanager
@@ -51,30 +58,30 @@ def draft_file(path: Path) -> Iterator[Path]:
 
 def clear_old_drafts(folder: Path) -> None:
     """Remove what killed programs left in a folder; drafts that are being filled stay."""
-    with _locked_folder(folder):
-        _busy_drafts(folder)
+    _busy_drafts(folder)
 
 
 @contextmanager
 def _draft(path: Path, create: Callable[[Path], None], *, alone: bool) -> Iterator[Path]:
+    if _busy_drafts(path.parent, path.name) and alone:
+        raise UsageError(
+            f"Another run is writing {path} just now: wait until it has ended, or name another "
+            "folder."
+        )
     draft = path.with_name(f".{path.name}-{secrets.token_hex(6)}")
+    unlocked = draft.with_name(draft.name + _UNLOCKED)
     lock = None
     try:
-        # While the folder is locked, nobody takes this draft for an old one before it is locked.
-        with _locked_folder(path.parent):
-            if _busy_drafts(path.parent, path.name) and alone:
-                raise UsageError(
-                    f"Another run is writing {path} just now: wait until it has ended, or name "
-                    "another folder."
-                )
-            create(draft)
-            lock = _lock(draft)
+        # It takes its name with its lock on, so that nobody takes it for an old one before that.
+        create(unlocked)
+        lock = _lock(unlocked)
+        unlocked.rename(draft)
         yield draft
     finally:
         try:
-            _remove(draft)
+            _remove(unlocked, draft)
         except BaseException:  # asked to stop in the midst of it
-            _remove(draft)
+            _remove(unlocked, draft)
             raise
         finally:
             if lock is not None:
@@ -88,34 +95,24 @@ def _busy_drafts(folder: Path, name: str | None = None) -> list[Path]:
         match = _DRAFT.fullmatch(path.name)
         if match is None or name not in (None, match[1]):
             continue
-        if _is_busy(path):
+        if _is_busy(path) or (match[2] and _is_young(path)):
             found.append(path)
         else:
             _remove(path)
     return found
 
 
-@contextmanager
-def _locked_folder(folder: Path) -> Iterator[None]:
-    lock = _lock(folder, wait=True)
-    try:
-        yield
-    finally:
-        if lock is not None:
-            os.close(lock)
-
-
-def _lock(path: Path, *, wait: bool = False) -> int | None:
+def _lock(path: Path) -> int | None:
     """Lock a file or folder; None where that cannot be.
 
     Raises:
-        BlockingIOError: If it is locked, unless we wait for it.
+        BlockingIOError: If it is locked.
     """
     if fcntl is None:
         return None
     handle = os.open(path, os.O_RDONLY)
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         os.close(handle)
         raise
@@ -137,9 +134,18 @@ def _is_busy(draft: Path) -> bool:
     return False
 
 
-def _remove(draft: Path) -> None:
-    if draft.is_dir() and not draft.is_symlink():
-        shutil.rmtree(draft, ignore_errors=True)
-    else:
-        with suppress(OSError):
-            draft.unlink()
+def _is_young(draft: Path) -> bool:
+    """Whether it may still be about to be locked."""
+    try:
+        return time.time() - draft.stat().st_mtime < UNLOCKED_S
+    except OSError:  # it has its lock and its name by now
+        return False
+
+
+def _remove(*drafts: Path) -> None:
+    for draft in drafts:
+        if draft.is_dir() and not draft.is_symlink():
+            shutil.rmtree(draft, ignore_errors=True)
+        else:
+            with suppress(OSError):
+                draft.unlink()

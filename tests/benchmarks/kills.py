@@ -53,7 +53,7 @@ def kill_runs(folder: Path, count: int, *, seed: int = 0) -> Counter[str]:
     assert whole[0] != whole[1]
     for number in range(count):
         (folder / JOB_FILE).write_text(text.replace("140 mm", WIDTHS[number % 2]), "utf-8")
-        before = digest(folder / "cut")
+        before, drafts = digest(folder / "cut"), _drafts(folder)
         process = _started(lambda: _make(folder))
         time.sleep(took * (random.random() if random.random() < 0.2 else random.uniform(0.6, 1.4)))
         sent = random.choice((signal.SIGTERM, signal.SIGKILL))
@@ -61,9 +61,9 @@ def kill_runs(folder: Path, count: int, *, seed: int = 0) -> Counter[str]:
         _ended(process)
         after = digest(folder / "cut")
         told["old" if after == before else "new" if after in whole else "broken"] += 1
-        told[f"left by {sent.name}"] += _drafts(folder)
+        told[f"left by {sent.name}"] += len(_drafts(folder) - drafts)
     _ended(_started(lambda: _make(folder)))
-    told["left in the end"] = _drafts(folder)
+    told["left in the end"] = len(_drafts(folder))
     return told
 
 
@@ -84,7 +84,7 @@ def kill_changes(folder: Path, count: int, *, seed: int = 0) -> Counter[str]:
         for name in (JOB_FILE, BEFORE_FILE):
             told[f"{name} {_is_whole(folder, name)}"] += 1
     clear_old_drafts(folder)
-    told["left in the end"] = _drafts(folder)
+    told["left in the end"] = len(_drafts(folder))
     return told
 
 
@@ -128,8 +128,8 @@ def _is_whole(folder: Path, name: str) -> str:
         return "whole" if read_job(Path(apart)).title == "Well cover" else "broken"
 
 
-def _drafts(folder: Path) -> int:
-    return sum(path.name.startswith(".") for path in folder.iterdir())
+def _drafts(folder: Path) -> set[str]:
+    return {path.name for path in folder.iterdir() if path.name.startswith(".")}
 
 
 if __name__ == "__main__":
