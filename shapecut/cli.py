@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import threading
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Literal
 
@@ -332,23 +333,57 @@ def plan(job_folder: Path, outline: Path | None, out: Path | None, replace: bool
 
 
 @main.command()
-@click.argument("job_folder", metavar="JOB", type=EXISTING_FOLDER)
+@click.argument("jobs", metavar="JOB...", nargs=-1, required=True, type=EXISTING_FOLDER)
 @click.option("-o", "--out", type=OUTPUT_FOLDER, help="Folder for the result [JOB/cut].")
 @REPLACE
-def make(job_folder: Path, out: Path | None, replace: bool) -> None:
+@click.pass_context
+def make(ctx: click.Context, jobs: tuple[Path, ...], out: Path | None, replace: bool) -> None:
     """Measure, plan and write everything: DXF, full-scale pages, cut list, report.
+
+    Several jobs are made side by side, each into its own JOB/cut; one that fails stops no other,
+    and the exit code is 1 then.
 
     \b
     Example:  shapecut make pond-step --replace
+              shapecut make pond-step attic shelf-*
     """
+    if len(jobs) == 1:
+        _make_one(jobs[0], out or jobs[0] / "cut", replace=replace)
+    elif out:
+        raise click.UsageError(
+            "--out names one folder, and there are several jobs: leave it out, and each result "
+            "goes into its job's folder cut."
+        )
+    else:
+        ctx.exit(0 if _make_several(jobs, replace=replace) else 1)
+
+
+def _make_one(job: Path, out: Path, *, replace: bool) -> None:
     from shapecut.job_folder import make_into
     from shapecut.summary import made_lines
 
-    out = out or job_folder / "cut"
-    made = make_into(job_folder, out, replace=replace, report=report)
+    made = make_into(job, out, replace=replace, report=report)
     click.echo(
         "\n".join([*made_lines(made), f"written to {out}; open {out / 'report.html'} first"])
     )
+
+
+def _make_several(jobs: Sequence[Path], *, replace: bool) -> bool:
+    """Make jobs and tell what came of them; whether all were made."""
+    from shapecut.many_jobs import make_each
+
+    ended = []
+    for job in make_each(jobs, replace=replace):
+        ended.append(job)
+        click.echo(f"--- {job.folder}")
+        if job.said:
+            click.echo(job.said)
+        if job.complained:
+            click.echo(job.complained, err=True)
+    failed = [str(job.folder) for job in ended if job.exit_code]
+    left = f"; not made: {', '.join(failed)} (why is said above)" if failed else ""
+    click.echo(f"{len(ended) - len(failed)} of {len(ended)} jobs made{left}")
+    return not failed
 
 
 @main.command()

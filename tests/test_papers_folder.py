@@ -126,6 +126,15 @@ def test_what_a_killed_run_left_goes_with_the_next_one(tmp_path):
     assert names(tmp_path) == ["out"]
 
 
+def test_a_disk_without_locks_takes_results_too(tmp_path, monkeypatch):
+    (tmp_path / ".out-0123456789ab").mkdir()
+    monkeypatch.setattr("shapecut.papers.draft.fcntl", None)
+
+    fill(tmp_path / "out", plan="new")
+
+    assert names(tmp_path) == [".out-0123456789ab", "out"]
+
+
 @pytest.mark.parametrize("new_in_place", [False, True])
 def test_results_that_stepped_aside_come_back(tmp_path, new_in_place):
     """Where two folders cannot change places, a kill between two renames loses nothing."""

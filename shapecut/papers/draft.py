@@ -74,7 +74,7 @@ def _draft(path: Path, create: Callable[[Path], None], *, alone: bool) -> Iterat
     try:
         # It takes its name with its lock on, so that nobody takes it for an old one before that.
         create(unlocked)
-        lock = _lock(unlocked)
+        lock = _lock(unlocked, wait=True)  # another run may just be looking whether it is locked
         unlocked.rename(draft)
         yield draft
     finally:
@@ -89,49 +89,45 @@ def _draft(path: Path, create: Callable[[Path], None], *, alone: bool) -> Iterat
 
 
 def _busy_drafts(folder: Path, name: str | None = None) -> list[Path]:
-    """Drafts in a folder, or of one name there, that are being filled; others are removed."""
-    found = []
+    """Drafts in a folder, or of one name there, that are being filled; old ones are removed."""
+    busy = []
     for path in folder.iterdir():
         match = _DRAFT.fullmatch(path.name)
         if match is None or name not in (None, match[1]):
             continue
-        if _is_busy(path) or (match[2] and _is_young(path)):
-            found.append(path)
+        try:
+            lock = _lock(path, wait=False)
+        except BlockingIOError:
+            busy.append(path)
+        except OSError:  # gone by now, or not ours
+            continue
         else:
-            _remove(path)
-    return found
+            if lock is not None:
+                os.close(lock)
+                if not (match[2] and _is_young(path)):
+                    _remove(path)
+    return busy
 
 
-def _lock(path: Path) -> int | None:
-    """Lock a file or folder; None where that cannot be.
+def _lock(path: Path, *, wait: bool) -> int | None:
+    """Lock a file or folder; None where the disk knows no locks.
 
     Raises:
-        BlockingIOError: If it is locked.
+        BlockingIOError: If it is locked and we do not wait.
+        OSError: If it cannot be opened.
     """
     if fcntl is None:
         return None
     handle = os.open(path, os.O_RDONLY)
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(handle, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         os.close(handle)
         raise
-    except OSError:  # a disk without locks
+    except OSError:
         os.close(handle)
         return None
     return handle
-
-
-def _is_busy(draft: Path) -> bool:
-    """Whether a program fills it, or may do so."""
-    try:
-        handle = _lock(draft)
-    except OSError:
-        return True
-    if handle is None:
-        return True
-    os.close(handle)
-    return False
 
 
 def _is_young(draft: Path) -> bool:
