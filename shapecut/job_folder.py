@@ -38,13 +38,14 @@ from shapecut.results import (
     write_plan,
     write_report,
 )
+from shapecut.stages.boarding import Boarding
 from shapecut.stages.carpentry import edging_rules
-from shapecut.stages.carrying import carried, joists_of
 from shapecut.stages.fitting_out import FittingTables, fitted_out
 from shapecut.stages.measuring import Measured, measure, measure_scans
-from shapecut.stages.planning import Plan, plan, rows_alone, treated
+from shapecut.stages.planning import Plan, planned, rows_alone, treated
 from shapecut.stages.surveying import card_set, card_tapes
 from shapecut.stages.taped_outline import taped_outline
+from shapecut.stock.cutplan import Offcut
 from shapecut.survey.camera_file import read_camera
 from shapecut.trace.decisions import Decisions
 from shapecut.trace.template_tapes import TemplateTape
@@ -241,18 +242,7 @@ def job_rows(job: Job, given: GivenOutline) -> Layout:
     Raises:
         ShapecutError: Edges that the outline lacks, boards that cannot be laid.
     """
-    written = _length_style(job)
-    return rows_alone(
-        treated(given.outline, job.edges),
-        job.boards,
-        job.allowances,
-        job.stock,
-        joists=job.joists,
-        joints=job.joints,
-        edging=edging_rules(job.border, job.breakers, job.left_long, written),
-        marks=given.marks,
-        lengths=written,
-    )
+    return rows_alone(treated(given.outline, job.edges), _boarding(job, given))
 
 
 def job_supports(job: Job, given: GivenOutline, layout: Layout) -> Supports | None:
@@ -261,13 +251,7 @@ def job_supports(job: Job, given: GivenOutline, layout: Layout) -> Supports | No
     Raises:
         LayoutError: Joists that cannot be, or that run along the rows.
     """
-    if job.joists is None:
-        return None
-    written = _length_style(job)
-    joists = joists_of(
-        job.joists, given.outline, layout.frame.turn_rad, marks=given.marks, lengths=written
-    )
-    return carried(layout, joists, job.joists, lengths=written)
+    return _boarding(job, given).supports(given.outline, layout)
 
 
 def job_planned(folder: Path, job: Job, given: GivenOutline, report: Report = quiet) -> Made:
@@ -371,20 +355,28 @@ def _made(
     folder: Path, job: Job, measured: Measured | None, given: GivenOutline, report: Report
 ) -> Made:
     """The boards planned on an outline, and what is fitted besides them."""
-    planned = _planned(folder, job, given, report)
+    made = _planned(folder, job, given, report)
     tables = FittingTables(job.fasteners, job.fascia, job.points, job.strips, job.blocking)
     fittings = fitted_out(
-        planned, job.boards, tables, kerf_mm=job.stock.kerf, lengths=_length_style(job)
+        made, job.boards, tables, kerf_mm=job.stock.kerf, lengths=_length_style(job)
     )
-    return Made(job, measured, planned, given.findings, fittings, given.marks)
+    return Made(job, measured, made, given.findings, fittings, given.marks)
 
 
 def _planned(folder: Path, job: Job, given: GivenOutline, report: Report) -> Plan:
     report("laying out the boards")
-    written = _length_style(job)
     on_hand = read_offcuts(folder / job.stock.offcuts) if job.stock.offcuts else ()
-    planned = plan(
-        treated(given.outline, job.edges),
+    boarding = _boarding(job, given, on_hand)
+    made = planned(treated(given.outline, job.edges), boarding)
+    return made.noting(
+        machining_findings(made.layout, made.cut_plan, job.papers.bit, boarding.lengths)
+    )
+
+
+def _boarding(job: Job, given: GivenOutline, on_hand: Sequence[Offcut] = ()) -> Boarding:
+    """How a job lays its boards, with offcuts that are there besides those that it states."""
+    written = _length_style(job)
+    return Boarding(
         job.boards,
         job.allowances,
         job.stock,
@@ -395,9 +387,6 @@ def _planned(folder: Path, job: Job, given: GivenOutline, report: Report) -> Pla
         edging=edging_rules(job.border, job.breakers, job.left_long, written),
         marks=given.marks,
         lengths=written,
-    )
-    return planned.noting(
-        machining_findings(planned.layout, planned.cut_plan, job.papers.bit, written)
     )
 
 

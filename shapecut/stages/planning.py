@@ -13,33 +13,22 @@ from shapecut.job.edges import Allowances
 from shapecut.job.job import OTHERS
 from shapecut.job.stock import StockTable
 from shapecut.layout.direction_trial import DirectionTrial
-from shapecut.layout.edging import Edging, EdgingRules, lay_edged
-from shapecut.layout.joists import Joists
+from shapecut.layout.edging import Edging, EdgingRules
 from shapecut.layout.layout import Layout
-from shapecut.layout.saw_limits import saw_findings
 from shapecut.layout.supports import Supports
-from shapecut.shape.allowance import with_allowances
 from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Edge, Outline, Ring, Treatment
 from shapecut.shape.setting_out import SettingOut
-from shapecut.stages.carpentry import (
-    board_to_lay,
-    boards_direction,
-    edge_reach,
-    joint_rules,
-    layout_rules,
-    saw_rules,
-)
-from shapecut.stages.carrying import carried, joists_of
-from shapecut.stages.cutting import all_on_hand, pieces_cut, yard_of
+from shapecut.stages.boarding import Boarding
+from shapecut.stages.carpentry import boards_direction, layout_rules
+from shapecut.stages.cutting import yard_of
 from shapecut.stages.directions import directions_along_edges, trial_of
-from shapecut.stages.movement_notes import movement_notes
 from shapecut.stock.alternatives import Alternative, alternatives
 from shapecut.stock.cutplan import CutPlan, Offcut, Stock
 from shapecut.stock.spares import with_spares
 from shapecut.units import MILLIMETRES, LengthStyle
 
-__all__ = ["OTHERS", "Plan", "plan", "rows_alone", "treated"]
+__all__ = ["OTHERS", "Plan", "plan", "planned", "rows_alone", "treated"]
 
 ALTERNATIVE_TIME_LIMIT_S = 0.5
 """After about this time the search for the cheapest boards stops where one length is compared."""
@@ -127,219 +116,119 @@ def plan(
     marks: SettingOut | None = None,
     lengths: LengthStyle = MILLIMETRES,
 ) -> Plan:
-    """Lay boards over an outline and choose the boards to buy.
+    """Lay boards over an outline and choose the boards to buy: `planned` by the tables of a job.
 
     Args:
         outline: With its edges treated.
-        boards: The boards and how they are laid.
+        boards: The boards and how they are laid; this and what follows as in `Boarding`.
         allowances: For each treatment.
         stock: What the yard sells, and the saw's kerf.
-        joists: What the boards lie on, if that is known.
-        joints: How rows longer than any board are joined; None where they may not be.
-        saw: What can be cut, and what lasts.
-        on_hand: Offcuts that are there besides those that the stock states.
-        edging: Border boards, breakers, and edges at which boards are left long.
-        marks: What was drawn on the template, for joists that lie along it.
+        joists: What the boards lie on.
+        joints: How long rows are joined.
+        saw: What can be cut.
+        on_hand: Offcuts that are there.
+        edging: What lies at the edges.
+        marks: What was drawn on the template.
         lengths: How findings and refusals write lengths.
 
     Raises:
-        ShapeError: Allowances that leave nothing of the outline.
-        LayoutError: Boards that cannot be laid by these rules.
-        StockError: Pieces that cannot be cut from the stock.
+        ShapecutError: As `planned` does.
     """
-    job = _Job(
-        outline,
+    boarding = Boarding(
         boards,
         allowances,
         stock,
         joists,
         joints,
         saw or SawTable(),
-        tuple(on_hand),
+        on_hand,
         edging or EdgingRules(),
         marks,
         lengths,
     )
-    if not boards.direction.is_best:
-        return job.with_alternatives(job.planned(boards_direction(boards, outline)))
-    trials = job.trials()
-    best = min(trials, key=lambda trial: trial.rank)
-    if best.refused:
-        raise LayoutError(f"No edge gives a direction that boards can be laid in: {best.refused}")
-    return job.with_alternatives(replace(job.planned(best.direction_rad), trials=trials))
+    return planned(outline, boarding)
 
 
-def rows_alone(
-    outline: Outline,
-    boards: Boards,
-    allowances: Allowances,
-    stock: StockTable,
-    *,
-    joists: JoistTable | None = None,
-    joints: JointTable | None = None,
-    edging: EdgingRules | None = None,
-    marks: SettingOut | None = None,
-    lengths: LengthStyle = MILLIMETRES,
-) -> Layout:
-    """The rows and pieces of `plan` without the boards to buy: fast enough to try while dragging.
+def planned(outline: Outline, boarding: Boarding) -> Plan:
+    """Lay boards over an outline and choose the boards to buy.
 
-    Arguments and errors are those of `plan`.
+    Args:
+        outline: With its edges treated.
+        boarding: How boards are laid and what they are cut from.
+
+    Raises:
+        ShapeError: Allowances that leave nothing of the outline.
+        LayoutError: Boards that cannot be laid by these rules.
+        StockError: Pieces that cannot be cut from the stock.
     """
-    job = _Job(
-        outline,
-        boards,
-        allowances,
-        stock,
-        joists,
-        joints,
-        SawTable(),
-        (),
-        edging or EdgingRules(),
-        marks,
-        lengths,
-    )
-    if boards.direction.is_best:
-        best = min(job.trials(), key=lambda trial: trial.rank)
-        return job.rows(best.direction_rad)
-    return job.rows(boards_direction(boards, outline))
-
-
-@dataclass(frozen=True)
-class _Job:
-    """All that a plan is made from but the direction; see `plan`."""
-
-    outline: Outline
-    boards: Boards
-    allowances: Allowances
-    stock: StockTable
-    joists: JoistTable | None
-    joints: JointTable | None
-    saw: SawTable
-    on_hand: tuple[Offcut, ...]
-    edging: EdgingRules
-    marks: SettingOut | None
-    lengths: LengthStyle
-
-    def trials(self) -> tuple[DirectionTrial, ...]:
-        """What the directions of the outline's straight edges cost, the best first.
-
-        Raises:
-            LayoutError: If the outline has no straight edge.
-        """
-        directions = directions_along_edges(self.outline)
-        if not directions:
-            raise LayoutError(
-                "The outline has no straight edge whose direction could be compared: state the "
-                "direction of the boards as an angle."
-            )
-        found = []
-        for edge, turn in directions:
-            try:
-                made = self.planned(turn, time_limit_s=TRIAL_TIME_LIMIT_S)
-            except ShapecutError as error:
-                found.append(DirectionTrial(edge, turn, refused=str(error)))
-            else:
-                rules = layout_rules(self.boards, direction_rad=turn)
-                found.append(trial_of(edge, made.layout, made.cut_plan, rules))
-        return tuple(sorted(found, key=lambda trial: trial.rank))
-
-    def planned(self, direction_rad: float, *, time_limit_s: float | None = None) -> Plan:
-        """The plan with the boards in one direction."""
-        boards, stock = self.boards, self.stock
-        reach = edge_reach(self.allowances, board_to_lay(boards, self.lengths).gap_mm)
-        joists = self._joists(direction_rad)
-        layout, edging = self._laid(reach, direction_rad, joists)
-        supports = None
-        if self.joists and joists:
-            supports = carried(layout, joists, self.joists, lengths=self.lengths)
-        findings = (
-            *layout.findings,
-            *movement_notes(boards, self.joints, layout, self.lengths),
-            *saw_findings(layout.pieces, saw_rules(self.saw, stock.kerf, self.lengths)),
-            *(supports.findings if supports else ()),
-        )
-        limit_s = stock.search_seconds if time_limit_s is None else time_limit_s
-        cut_plan = self._cut(layout, yard_of(stock), time_limit_s=limit_s)
-        cut_plan = with_spares(cut_plan, stock.spare_percent / 100)
-        layout = replace(layout, findings=findings)
-        return Plan(self.outline, reach, layout, cut_plan, supports, edging=edging)
-
-    def rows(self, direction_rad: float) -> Layout:
-        """The boards laid in one direction, nothing bought yet."""
-        reach = edge_reach(self.allowances, board_to_lay(self.boards, self.lengths).gap_mm)
-        return self._laid(reach, direction_rad, self._joists(direction_rad))[0]
-
-    def with_alternatives(self, plan: Plan) -> Plan:
-        """A plan beside which each length that the yard sells stands alone."""
-        yard = yard_of(self.stock)
-        if len(yard) < 2:
-            return plan
-
-        def cut(yard: Sequence[Stock]) -> CutPlan:
-            return self._cut(plan.layout, yard, time_limit_s=ALTERNATIVE_TIME_LIMIT_S)
-
-        return replace(plan, alternatives=alternatives(yard, plan.cut_plan, cut))
-
-    def _cut(self, layout: Layout, yard: Sequence[Stock], *, time_limit_s: float) -> CutPlan:
-        """The pieces cut from what is on hand and what a yard sells."""
-        return pieces_cut(
-            layout.pieces,
-            self.boards,
-            self.stock,
-            yard=yard,
-            on_hand=self.on_hand,
-            time_limit_s=time_limit_s,
-            lengths=self.lengths,
-        )
-
-    def _joists(self, direction_rad: float) -> Joists | None:
-        """The joists under boards of one direction, where they are known."""
-        if self.joists is None:
-            return None
-        return joists_of(
-            self.joists, self.outline, direction_rad, marks=self.marks, lengths=self.lengths
-        )
-
-    def _laid(
-        self, reach: Mapping[Treatment, float], direction_rad: float, joists: Joists | None
-    ) -> tuple[Layout, Edging]:
-        """The boards laid in one direction, and joined where that is allowed."""
-        boards, stock = self.boards, self.stock
-        longest = max(entry.length for entry in stock.lengths) - 2 * stock.squared_end
-        layout, edging = lay_edged(
-            self.outline,
-            with_allowances(self.outline, reach),
-            board_to_lay(boards, self.lengths),
-            layout_rules(
-                boards,
-                direction_rad=direction_rad,
-                reach_mm=self._start_reach(reach),
-                lengths=self.lengths,
-            ),
-            self.edging,
-            longest_mm=longest,
-            joists=joists,
-            joints=joint_rules(self.joints, boards, longest, self.lengths) if self.joints else None,
-        )
-        there = all_on_hand(stock, self.on_hand)
-        longest = max([longest, *(offcut.length_mm for offcut in there)])
-        if self.joints is None:
-            _check_lengths(layout, longest, self.lengths)
-        return layout, edging
-
-    def _start_reach(self, reach: Mapping[Treatment, float]) -> float:
-        """How far boards reach past the edge that the first row is taped from."""
-        edges = {edge.name: edge for edge in self.outline.edges}
-        edge = edges.get(self.boards.start.edge or "")
-        return reach[edge.treatment] if edge else 0.0
-
-
-def _check_lengths(layout: Layout, longest_mm: float, lengths: LengthStyle) -> None:
-    """Refuse pieces that no board gives whole."""
-    piece = max(layout.pieces, key=lambda piece: piece.length_mm, default=None)
-    if piece and piece.length_mm > longest_mm:
+    time_limit_s = boarding.stock.search_seconds
+    if not boarding.boards.direction.is_best:
+        direction = boards_direction(boarding.boards, outline)
+        return _beside_others(_planned(outline, boarding, direction, time_limit_s), boarding)
+    trials = _trials(outline, boarding)
+    if trials[0].refused:
         raise LayoutError(
-            f"Piece {piece.label} is {lengths(piece.length_mm)} long, and the longest board gives "
-            f"{lengths(longest_mm)}: state longer boards under [stock], or allow joints with "
-            f"[joints] and say with [joists] what they lie over."
+            f"No edge gives a direction that boards can be laid in: {trials[0].refused}"
         )
+    made = _planned(outline, boarding, trials[0].direction_rad, time_limit_s)
+    return _beside_others(replace(made, trials=trials), boarding)
+
+
+def rows_alone(outline: Outline, boarding: Boarding) -> Layout:
+    """The rows and pieces of `planned` without the boards to buy: fast enough for dragging.
+
+    Arguments and errors are those of `planned`.
+    """
+    if boarding.boards.direction.is_best:
+        return boarding.laid(outline, _trials(outline, boarding)[0].direction_rad)[0]
+    return boarding.laid(outline, boards_direction(boarding.boards, outline))[0]
+
+
+def _trials(outline: Outline, boarding: Boarding) -> tuple[DirectionTrial, ...]:
+    """What the directions of the outline's straight edges cost, the best first.
+
+    Raises:
+        LayoutError: If the outline has no straight edge.
+    """
+    directions = directions_along_edges(outline)
+    if not directions:
+        raise LayoutError(
+            "The outline has no straight edge whose direction could be compared: state the "
+            "direction of the boards as an angle."
+        )
+    found = []
+    for edge, turn in directions:
+        try:
+            made = _planned(outline, boarding, turn, TRIAL_TIME_LIMIT_S)
+        except ShapecutError as error:
+            found.append(DirectionTrial(edge, turn, refused=str(error)))
+        else:
+            rules = layout_rules(boarding.boards, direction_rad=turn)
+            found.append(trial_of(edge, made.layout, made.cut_plan, rules))
+    return tuple(sorted(found, key=lambda trial: trial.rank))
+
+
+def _planned(
+    outline: Outline, boarding: Boarding, direction_rad: float, time_limit_s: float
+) -> Plan:
+    """The plan with the boards in one direction."""
+    layout, edging = boarding.laid(outline, direction_rad)
+    supports = boarding.supports(outline, layout)
+    findings = boarding.findings(layout, supports)
+    stock = boarding.stock
+    cut_plan = boarding.cut(layout, yard_of(stock), time_limit_s=time_limit_s)
+    cut_plan = with_spares(cut_plan, stock.spare_percent / 100)
+    layout = replace(layout, findings=findings)
+    return Plan(outline, boarding.reach, layout, cut_plan, supports, edging=edging)
+
+
+def _beside_others(plan: Plan, boarding: Boarding) -> Plan:
+    """A plan beside which each length that the yard sells stands alone."""
+    yard = yard_of(boarding.stock)
+    if len(yard) < 2:
+        return plan
+
+    def cut(yard: Sequence[Stock]) -> CutPlan:
+        return boarding.cut(plan.layout, yard, time_limit_s=ALTERNATIVE_TIME_LIMIT_S)
+
+    return replace(plan, alternatives=alternatives(yard, plan.cut_plan, cut))
