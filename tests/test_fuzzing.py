@@ -22,6 +22,7 @@ from shapecut.job.reading import job_from_text
 from tests.drawn_files import svg_page
 from tests.fuzzing.mutations import mutated
 from tests.fuzzing.readers import READERS
+from tests.fuzzing.seeds import dxf_files
 
 
 @pytest.mark.parametrize("name", READERS)
@@ -79,6 +80,12 @@ def test_two_rings_that_lie_upon_each_other():
     corners = ["-1157,0,0", "900,0,0.4", "900,400,0", "0,400,0"]
     twice = "\n".join(["x mm,y mm,bulge", *corners, *corners, "", *corners, *corners, "1,1,0"])
     assert "upon each other" in refusal(twice.encode(), "a.csv")
+
+
+def test_a_dxf_that_inserts_a_block_that_it_lacks():
+    insert = b"0\nINSERT\n8\nstep\n2\ngone\n10\n5\n20\n5\n0\nCIRCLE"
+    data = dxf_files()[0].replace(b"0\nCIRCLE", insert)
+    assert "block that is broken" in refusal(data, "a.dxf")
 
 
 def test_what_a_damaged_dxf_lacks_is_not_printed():

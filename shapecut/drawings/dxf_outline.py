@@ -79,7 +79,12 @@ def read_dxf(
         ShapeError: A file that is no DXF, states no unit, holds no line, or is not flat.
     """
     document = _opened(data, name)
-    entities = _entities(document, name)
+    try:
+        entities = _entities(document, name)
+    except ShapeError:
+        raise
+    except _BROKEN:
+        raise ShapeError(f"{name} has a layer or a block that is broken: save it again.") from None
     if layers:
         refuse_unknown_layers(layers, (placed.layer for placed in entities), name)
         entities = [placed for placed in entities if placed.layer in layers]
