@@ -212,6 +212,28 @@ def test_errors_say_nothing_of_the_machine(server, folder):
     assert str(folder) not in json.dumps(shown)
 
 
+@pytest.mark.parametrize("text", ['title = "x', "[boards]\n", "\xff"])
+def test_a_job_file_that_was_spoilt_by_hand_is_told_and_brought_back_by_undo(server, folder, text):
+    first = (folder / "job.toml").read_bytes()
+    (folder / "job.toml").write_bytes(text.encode("latin-1"))
+    shown = json.loads(ask(server, "GET", "/call/job")[2])
+    assert "job.toml" in shown["wrong"]
+    assert "title" not in shown
+    if text != "\xff":  # what is no text is not known either
+        assert "title" in call(server, "undo")[1]
+        assert (folder / "job.toml").read_bytes() == first
+
+
+def test_the_stamp_tells_of_changes_elsewhere(server, folder):
+    def stamp():
+        return json.loads(ask(server, "GET", "/call/stamp")[2])["stamp"]
+
+    first = stamp()
+    assert stamp() == first == json.loads(ask(server, "GET", "/call/job")[2])["stamp"]
+    (folder / "job.toml").write_text((folder / "job.toml").read_text() + "# by hand\n")
+    assert stamp() != first
+
+
 def test_changes_keep_comments_and_can_be_undone_and_redone(server, folder):
     first = (folder / "job.toml").read_text()
     _, shown = change(server, ("edges", "E4", "exposed"), ("boards", "gap", "6 mm"))

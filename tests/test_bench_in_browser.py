@@ -173,6 +173,33 @@ def test_a_mistake_is_said_and_the_field_is_as_it_was(opened):
     assert page.locator("#boards-gap").input_value() == "5 mm"
 
 
+def test_what_changes_elsewhere_is_taken_up_but_not_while_one_types(opened, folder):  # noqa: F811
+    page = opened()
+    step_to(page, "boards")
+    tab_to(page, "boards-gap")
+    page.keyboard.press("Control+A")
+    page.keyboard.type("7")
+    text = (folder / "job.toml").read_text()
+    (folder / "job.toml").write_text(text.replace("Terrace", "Deck"))
+    page.wait_for_timeout(3000)
+    page.keyboard.type(" mm")
+    assert page.locator("#boards-gap").input_value() == "7 mm"
+    page.keyboard.press("Tab")
+    until(page, "document.title === 'Deck by the pond'")
+    until(page, "document.getElementById('boards-gap').value === '7 mm'")
+    assert read_job(folder).title == "Deck by the pond"
+    assert read_job(folder).boards.gap == 7.0
+
+
+def test_a_job_file_spoilt_by_hand_is_told_and_mended_by_undo(opened, folder):  # noqa: F811
+    page = opened()
+    (folder / "job.toml").write_text("title = ")
+    until(page, "document.getElementById('wrong').textContent.includes('not TOML')")
+    assert not page.locator("nav").is_visible()
+    page.locator("#undo").click()
+    page.wait_for_selector("nav", state="visible")
+
+
 STEPS = ["photographs", "outline", "edges", "boards", "supports", "buy", "papers"]
 
 

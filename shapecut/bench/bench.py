@@ -55,6 +55,10 @@ class Bench:
             return {"beginning": beginning(self.folder)}
         return self._sitting.shown()
 
+    def stamp(self) -> str:
+        """What changes whenever `shown` does otherwise than by the page's own asking."""
+        return self._sitting.stamp() if self._sitting else ""
+
     def plainly(self, error: ShapecutError) -> str:
         """An error's sentence, without the places of this machine's disk."""
         return str(error).replace(f"{self.folder}/", "").replace(str(self.folder), "the job")

@@ -182,6 +182,8 @@ class _Handler(BaseHTTPRequestHandler):
     def _read(self, name: str) -> dict[str, Any]:
         if name == "job":
             return self.server.bench.shown()
+        if name == "stamp":
+            return {"stamp": self.server.bench.stamp()}
         if name == "progress":
             return self.server.bench.sitting.progress()
         raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")

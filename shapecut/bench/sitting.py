@@ -1,5 +1,6 @@
 """One job at the bench: its steps, what the page shows of them and what it can ask for."""
 
+import hashlib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -71,14 +72,24 @@ class Sitting:
             "redo": store.can_redo,
             "tables": {},
             "progress": self.progress(),
+            "stamp": self.stamp(),
         }
         try:
-            values["tables"] = {table: store.raw(table) for table in TABLES}
             job = store.job
+            values["tables"] = {table: store.raw(table) for table in TABLES}
         except ShapecutError as error:
             return values | {"wrong": self.plainly(error)}
         steps = {step.name: self._shown(step, job) for step in self._steps}
         return values | {"title": job.title} | steps
+
+    def stamp(self) -> str:
+        """What changes with the job file, and when a long step begins or ends."""
+        try:
+            text = self._desk.store.text
+        except ShapecutError as error:
+            text = str(error)
+        states = [step.progress.state.value for step in self._long_steps.values()]
+        return hashlib.sha256("\n".join([*states, text]).encode()).hexdigest()
 
     def progress(self) -> Values:
         """How far each long step is."""

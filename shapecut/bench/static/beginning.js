@@ -1,7 +1,7 @@
 // Before there is a job: its title and units, and then its steps.
 
 import { call } from "./talk.js";
-import { onBeginning, refresh, tell } from "./sitting.js";
+import { onAnything, refresh, tell } from "./sitting.js";
 
 const at = id => document.getElementById(id);
 
@@ -11,13 +11,11 @@ function listed(pictures) {
   return `Use ${words} that lie${pictures.length === 1 ? "s" : ""} in its folder already`;
 }
 
-onBeginning(beginning => {
+onAnything(({ beginning }) => {
   const section = at("beginning");
   const fresh = beginning && section.hidden;
   section.hidden = !beginning;
-  document.body.classList.toggle("no-job", Boolean(beginning));
   if (!fresh) return;
-  document.title = at("title").textContent = "A new job";
   at("begin-title").value = beginning.title;
   at("begin-listed").checked = beginning.pictures.length > 0;
   at("begin-listed").closest("label").hidden = beginning.pictures.length === 0;

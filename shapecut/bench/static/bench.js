@@ -10,15 +10,20 @@ import "./supports.js";
 import "./buy.js";
 import "./findings.js";
 import "./papers.js";
-import { ask, onShown, refresh } from "./sitting.js";
+import { ask, onAnything, onShown, refresh, watch } from "./sitting.js";
 import { begin } from "./steps.js";
 
 const at = id => document.getElementById(id);
 
-onShown(job => {
-  at("title").textContent = document.title = job.title ?? "The bench";
+onAnything(job => {
+  const words = job.title ?? (job.beginning ? "A new job" : "The bench");
+  at("title").textContent = document.title = words;
+  document.body.classList.toggle("no-job", !job.title);
+  at("undo").parentElement.hidden = Boolean(job.beginning);
   at("undo").disabled = !job.undo;
   at("redo").disabled = !job.redo;
+});
+onShown(job => {
   begin(job.outline?.edges ? "edges" : "photographs");
 });
 for (const step of ["undo", "redo"]) at(step).addEventListener("click", () => ask(step));
@@ -29,3 +34,4 @@ addEventListener("keydown", event => {
   ask(event.shiftKey ? "redo" : "undo");
 });
 refresh();
+watch();

@@ -2,15 +2,15 @@
 
 import { call, read } from "./talk.js";
 
-const shows = [];
-let beginnings = () => {};
+const ofJob = [];
+const ofAnything = [];
 let job = null;
 
-// Calls `show` with the job whenever it changed.
-export function onShown(show) { shows.push(show); }
+// Calls `show` with the job whenever it changed, as long as it can be read.
+export function onShown(show) { ofJob.push(show); }
 
-// Calls `show` with what there is before a job, and with nothing once there is one.
-export function onBeginning(show) { beginnings = show; }
+// Calls `show` before there is a job too, and while its file cannot be read.
+export function onAnything(show) { ofAnything.push(show); }
 
 export function tell(error) { document.getElementById("wrong").textContent = error.message; }
 
@@ -20,12 +20,28 @@ function keepFocus(render) {
   if (id) document.getElementById(id)?.focus();
 }
 
+// While something is typed, what came meanwhile waits: fields are made anew when it is shown.
+let typing = false;
+
+function isTyped(field) {
+  return field instanceof HTMLInputElement && ["text", "number"].includes(field.type);
+}
+addEventListener("input", event => { typing = isTyped(event.target); });
+for (const end of ["change", "focusout"]) {
+  addEventListener(end, () => {
+    if (!typing) return;
+    typing = false;
+    if (job) show(job);
+  });
+}
+
 function show(shown) {
   job = shown;
+  if (typing) return;
   keepFocus(() => {
     document.getElementById("wrong").textContent = job.wrong ?? "";
-    beginnings(job.beginning);
-    if (!job.beginning) for (const one of shows) one(job);
+    for (const one of ofAnything) one(job);
+    if (job.title) for (const one of ofJob) one(job);
   });
 }
 
@@ -47,6 +63,22 @@ export function ask(name, values) { return inTurn(() => call(name, values)); }
 export function change(...edits) { return ask("change", { edits }); }
 
 export function refresh() { return inTurn(() => read("job")); }
+
+// What changes elsewhere is taken up: in another browser, or in the job file by hand.
+export function watch() {
+  let last = null;
+  setInterval(async () => {
+    if (document.hidden) return;
+    try {
+      const { stamp } = await read("stamp");
+      if (stamp !== last && stamp !== job?.stamp) refresh();
+      last = stamp;
+    } catch (error) {
+      last = "none";
+      tell(error);
+    }
+  }, 2000);
+}
 
 let trying = false;
 let next = null;

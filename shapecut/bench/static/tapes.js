@@ -3,6 +3,7 @@
 import { ask, onShown } from "./sitting.js";
 
 const form = document.getElementById("tape-form");
+let shown = null; // for which cards the form is made: it stays while something is typed
 const list = document.getElementById("tape-list");
 
 function labelled(words, field) {
@@ -34,6 +35,7 @@ form.addEventListener("submit", event => {
   const [start, end, length] =
     ["start", "end", "length"].map(part => document.getElementById(`tape-${part}`).value.trim());
   ask("tape", { start, end, length });
+  document.getElementById("tape-length").value = "";
 });
 
 onShown(({ photographs: { check, tapes } }) => {
@@ -42,7 +44,9 @@ onShown(({ photographs: { check, tapes } }) => {
     new Intl.Collator("en", { numeric: true }).compare);
   form.hidden = cards.length < 2;
   document.getElementById("tapes").hidden = cards.length < 2 && !tapes.length;
-  if (!form.hidden) showForm(cards, check.tape ?? [cards[0], cards.at(-1)]);
+  const offered = JSON.stringify([cards, check?.tape]);
+  if (offered !== shown) showForm(cards, check?.tape ?? [cards[0], cards.at(-1)]);
+  shown = offered;
   list.replaceChildren(...tapes.map((words, number) => {
     const item = document.createElement("li");
     const remove = document.createElement("button");
