@@ -158,6 +158,21 @@ def test_another_photograph_under_the_same_name_is_another_outline(bench):
     assert bench.shown()["outline"]["edges"]
 
 
+def test_what_was_meant_regular_is_weighed_and_taken_back(bench, tmp_path):
+    outline = bench.call("mean", {"regular": ["E1 parallel to E3"]})["outline"]
+    assert outline["regular"] == [{"words": "E1 parallel to E3"}]
+    # This alcove has no parallel walls, which is said of it; nothing is bent to be so.
+    assert any("E1 parallel to E3" in finding["what"] for finding in outline["findings"])
+    assert outline["by_hand"] == []
+    assert as_by_command_line(bench, outline, tmp_path / "measured")
+    with pytest.raises(ShapecutError, match="E9"):
+        bench.call("mean", {"regular": ["E1 parallel to E9"]})
+    with pytest.raises(ShapecutError):
+        bench.call("mean", {"regular": "E1 parallel to E3"})
+    assert bench.call("mean", {"regular": []})["outline"]["regular"] == []
+    assert (bench.folder / "job.toml").read_text() == TEXT
+
+
 def test_a_hint_asks_for_a_new_search_and_is_taken_back(bench):
     hint = {"kind": "on_template", "photo": "alcove.jpg", "places": [2000, 1500]}
     outline = bench.call("hint", hint)["outline"]

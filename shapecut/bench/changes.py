@@ -7,7 +7,7 @@ from shapecut.bench.desk import Call, Desk, Values
 from shapecut.bench.job_store import Edit
 from shapecut.errors import UsageError
 
-__all__ = ["Changes", "edits_of"]
+__all__ = ["Changes", "edits_of", "is_value"]
 
 MOST_EDITS = 50
 """Edits of one call."""
@@ -52,13 +52,14 @@ def edits_of(values: Values) -> Sequence[Edit]:
         parts = one if isinstance(one, list) else []
         if len(parts) != 3 or not all(isinstance(part, str) for part in parts[:2]):
             raise UsageError("An edit is a table, a key and a value.")
-        if not _is_value(parts[2]):
+        if not is_value(parts[2]):
             raise UsageError("A value is text, a list of texts, or nothing to take it away.")
         edits.append(Edit(*parts))
     return edits
 
 
-def _is_value(value: Any) -> bool:
+def is_value(value: Any) -> bool:
+    """Whether something can be an edit's value."""
     if isinstance(value, list):
         return len(value) <= MOST_TEXTS and all(isinstance(one, str) for one in value)
     return isinstance(value, str | None)

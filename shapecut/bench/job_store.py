@@ -26,7 +26,7 @@ DEEPEST = 200
 """So many changes can be undone."""
 
 EDITABLE = {
-    "template": {"thickness", "cards_on", "drawn", "line_side"},
+    "template": {"thickness", "cards_on", "drawn", "line_side", "regular"},
     "cards": {"bar_along", "bar_across"},
     "cards.own": {"dictionary", "side"},
     "edges": None,

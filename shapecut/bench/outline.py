@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from shapecut.bench.changes import is_value
 from shapecut.bench.corrections import (
     HINTS,
     with_correction,
@@ -11,6 +12,7 @@ from shapecut.bench.corrections import (
     without_edges,
 )
 from shapecut.bench.desk import Call, Desk, Values
+from shapecut.bench.job_store import Edit, edited
 from shapecut.bench.long_step import LongStep
 from shapecut.bench.pictures import Picture
 from shapecut.bench.scene import finding_values, lengths_of, outline_scene
@@ -48,6 +50,7 @@ class OutlineStep:
             "correct": self._correct,
             "uncorrect": self._uncorrect,
             "hint": self._hint,
+            "mean": self._mean,
         }
         self.long_steps: Mapping[str, LongStep] = {"trace": desk.tracing.step}
 
@@ -60,6 +63,7 @@ class OutlineStep:
             "photos": [_photo_values(n, photo) for n, photo in enumerate(photos)],
             "hints": _hint_values(job),
             "corrections": [{"words": str(one.correction)} for one in job.corrections],
+            "regular": [{"words": str(one)} for one in job.template.regular],
         }
         try:
             seen, measured = self._desk.tracing.seen(job), self._desk.tracing.measured(job)
@@ -103,6 +107,14 @@ class OutlineStep:
         if not isinstance(number, int):
             raise UsageError("A correction has a number.")
         self._desk.store.rewrite(lambda text: without_correction(text, number))
+
+    def _mean(self, values: Values) -> None:
+        """Write down what was meant regular, if the outline can be had so."""
+        regular = values.get("regular")
+        if not is_value(regular) or not isinstance(regular, list):
+            raise UsageError("What is regular is a list of texts.")
+        edit = Edit("template", "regular", regular or None)
+        self._desk.store.rewrite(lambda text: self._checked(edited(text, [edit])))
 
     def _hint(self, values: Values) -> None:
         kind, photo, places = (values.get(key) for key in ("kind", "photo", "places"))

@@ -52,7 +52,7 @@ function showStart() {
     fields.push(label, slide);
   }
   at("start").replaceChildren(...fields);
-  at("start-drag").hidden = !startEdge();
+  at("start-drag").hidden = !(startEdge() && job.rows.pieces);
 }
 
 // Along an edge, at an angle, or whichever edge's direction is the cheapest.

@@ -12,21 +12,29 @@ const start = longStep("plan", { done: "", stopped: "Cancelled." });
 let buy = { sold: [] };
 let adding = false;
 
+// A label and its field, on one line.
+function pair(elements) {
+  const span = document.createElement("span");
+  span.className = "pair";
+  span.append(...elements);
+  return span;
+}
+
 function soldRow({ length, price }, number, count, currency) {
   const row = document.createElement("div");
   const write = values => {
     adding = false;
     ask("sold", { number, length, price: price || null, ...values });
   };
-  row.append(...field(`sold-length-${number}`, `Length ${number + 1}`, { value: length },
-    text => { if (text) write({ length: text }); }));
+  row.append(pair(field(`sold-length-${number}`, `Length ${number + 1}`, { value: length },
+    text => { if (text) write({ length: text }); })));
   if (number < count) {
     const gone = document.createElement("button");
     Object.assign(gone, { type: "button", textContent: "Remove", disabled: count < 2 });
     gone.setAttribute("aria-label", `Remove length ${number + 1}`);
     gone.addEventListener("click", () => write({ length: null }));
-    row.append(...field(`sold-price-${number}`, `Price${currency ? `, ${currency}` : ""}`,
-      { value: price, inputMode: "decimal" }, text => write({ price: text || null })), gone);
+    row.append(pair(field(`sold-price-${number}`, `Price${currency ? `, ${currency}` : ""}`,
+      { value: price, inputMode: "decimal" }, text => write({ price: text || null }))), gone);
   }
   return row;
 }
@@ -96,8 +104,9 @@ function showPlan(plan) {
   at("cuts").replaceChildren(...plan.cuts.map(board => drawnBoard(board, plan)));
 }
 
-function summary({ plan, current }, outline) {
+function summary({ plan, current }, { outline, rows }) {
   if (!outline?.edges) return "The outline comes first.";
+  if (rows?.wrong) return `The boards come first: ${rows.wrong}`;
   if (!plan) return "The cheapest boards are looked for; this takes some seconds.";
   return current ? "" : "Out of date: the job changed since this was worked out.";
 }
@@ -105,10 +114,10 @@ function summary({ plan, current }, outline) {
 onShown(job => {
   buy = job.buy?.sold ? job.buy : { sold: [] };
   showSold(buy);
-  at("buy-say").textContent = summary(buy, job.outline);
+  at("buy-say").textContent = summary(buy, job);
   at("buy-say").classList.toggle("caution", Boolean(buy.plan) && !buy.current);
   at("plan-start").textContent = buy.plan ? "Work it out anew" : "Work it out";
-  at("plan-start").hidden = !job.outline?.edges || Boolean(buy.current);
+  at("plan-start").hidden = !job.rows?.pieces || Boolean(buy.current);
   at("buy-plan").hidden = !buy.plan;
   at("buy-plan").classList.toggle("former", Boolean(buy.plan) && !buy.current);
   if (buy.plan) showPlan(buy.plan);

@@ -7,8 +7,11 @@ import { made } from "./svg.js";
 
 const at = id => document.getElementById(id);
 const what = at("fix-what");
+const RELATIONS = ["square to", "parallel to", "in line with", "as long as", "same radius as",
+  "same centre as"].map(words => [words, words]);
 const HINTS = [["on_template", "a place on the template"], ["on_floor", "a place on the floor"],
   ["box", "a box round the template"]];
+let job = null;
 let outline = {};
 let given = {};
 
@@ -76,6 +79,11 @@ const FIXES = {
     correction: () => ({ length: given.length ?? "", of: given.of === "corners"
       ? [given.first, given.second] : given.of, ...given.u ? { u: given.u } : {} }),
   },
+  meant: {
+    fields: () => [...choice("edge", "Edge", names()), ...choice("relation", "Is", RELATIONS),
+      ...choice("last", "Edge", names())],
+    done: "It was meant so",
+  },
   hint: {
     fields: () => [...choice("kind", "Show", HINTS),
       ...number("x", "Pixels from the left"), ...number("y", "Pixels from the top"),
@@ -109,7 +117,7 @@ function preview() {
     drawOverlay([], ends.map(([cx, cy]) => made("circle", { cx, cy, class: "wish-end" })));
   } else {
     drawOverlay([], []);
-    markOutlineEdge(...what.value === "one" ? [given.edge, given.last]
+    markOutlineEdge(...["one", "meant"].includes(what.value) ? [given.edge, given.last]
       : [what.value === "length" ? given.of : given.edge]);
   }
 }
@@ -124,7 +132,13 @@ function start() {
   else drawOverlay([], []);
 }
 
+// What is stated in the file under [template], as texts.
+const regular = () => job.tables.template?.regular ?? [];
+
 function apply() {
+  if (what.value === "meant") {
+    return ask("mean", { regular: [...regular(), `${given.edge} ${given.relation} ${given.last}`] });
+  }
   if (what.value !== "hint") return ask("correct", { correction: FIXES[what.value].correction() });
   const place = ["x", "y"].map(key => Number(given[key]));
   const other = ["x2", "y2"].map(key => Number(given[key]));
@@ -148,8 +162,11 @@ function showDecisions() {
   const hints = (outline.hints ?? []).map(({ kind, photo }) =>
     decision(`${HINTS.find(([one]) => one === kind)[1]}, shown in ${photo}`,
       () => ask("hint", { kind, photo, places: null })));
-  at("decided").replaceChildren(...corrections, ...hints);
-  at("decided-part").hidden = corrections.length + hints.length === 0;
+  const meant = (outline.regular ?? []).map(({ words }, number) =>
+    decision(words, () => ask("mean", { regular: regular().toSpliced(number, 1) })));
+  const all = [...corrections, ...meant, ...hints];
+  at("decided").replaceChildren(...all);
+  at("decided-part").hidden = all.length === 0;
 }
 
 what.addEventListener("change", start);
@@ -178,7 +195,8 @@ onPointed("pointed", (pane, [x, y]) => {
   preview();
 });
 
-onShown(job => {
+onShown(shown => {
+  job = shown;
   outline = job.outline ?? {};
   const sought = outline.hints?.length || job.progress?.trace.state === "failed";
   at("fix").hidden = Boolean(outline.given) || !(outline.corners || sought);

@@ -15,6 +15,7 @@ export function longStep(name, words = {}) {
     start.disabled = running;
     stop.hidden = !running;
     progress.textContent = running ? `${told.words} …` : words[told.state] ?? told.words;
+    progress.classList.toggle("wrong", told.state === "failed");
     if (running) follow();
   }
 

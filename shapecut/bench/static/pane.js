@@ -24,17 +24,18 @@ export class Pane {
     new ResizeObserver(() => this.#place(this.box)).observe(this.svg);
   }
 
-  // What there is to see, and where to begin: boxes are [x, y, width, height].
+  // What there is to see, and where to begin: boxes are [x, y, width, height].  Who looks more
+  // closely at a picture goes on doing so while what is drawn over it changes.
   show({ picture, frame, box }) {
     const shown = picture ? [made("image", {
       href: picture, x: frame[0], y: frame[1], width: frame[2], height: frame[3],
       preserveAspectRatio: "none",
     })] : [];
     const before = this.layers.picture.firstChild?.getAttribute("href") ?? null;
+    const another = before !== picture || String(this.box) === String(this.whole);
     if (before !== picture) this.layers.picture.replaceChildren(...shown);
-    if (String(box) === String(this.whole)) return;
     this.whole = box;
-    this.#place(box);
+    if (another) this.#place(box);
   }
 
   lookAt([x, y]) {
