@@ -20,6 +20,14 @@ __all__ = ["main"]
 TRACEBACK_VARIABLE = "SHAPECUT_TRACEBACK"
 """Set to anything, an unforeseen fault shows its traceback instead of one sentence."""
 
+LIBRARY_MISSING = (
+    "a library that shapecut needs cannot be loaded ({}).  Where there is no display, OpenCV may "
+    "lack parts of the system: on Debian and Ubuntu, `apt install libgl1 libglib2.0-0` brings "
+    "them, or `pip uninstall opencv-python` and `pip install opencv-python-headless` do without.  "
+    "If another library is named, install shapecut anew."
+)
+"""From memory: what OpenCV's wheel takes from the system to open windows."""
+
 OBJECTS_BETWEEN_SEARCHES = 50_000
 """So many new objects make Python search for cycles; its own number is 700."""
 
@@ -60,6 +68,8 @@ class Commands(click.Group):
         except Exception as error:
             if os.environ.get(TRACEBACK_VARIABLE):
                 raise
+            if isinstance(error, ImportError):
+                raise Fault(LIBRARY_MISSING.format(error), exit_code=1) from None
             raise Fault(
                 f"something went wrong that should not: {type(error).__name__}: {error}. "
                 f"Please report it, with what {TRACEBACK_VARIABLE}=1 shows when you run it again.",

@@ -22,7 +22,9 @@ from shapecut.job.reading import job_from_text
 from tests.drawn_files import svg_page
 from tests.fuzzing.mutations import mutated
 from tests.fuzzing.readers import READERS
-from tests.fuzzing.seeds import dxf_files
+
+ONCE_BROKE = Path(__file__).parents[1] / "fixtures" / "once_broke"
+"""Files that a fault came out at, as fuzzing found them."""
 
 
 @pytest.mark.parametrize("name", READERS)
@@ -82,10 +84,9 @@ def test_two_rings_that_lie_upon_each_other():
     assert "upon each other" in refusal(twice.encode(), "a.csv")
 
 
-def test_a_dxf_that_inserts_a_block_that_it_lacks():
-    insert = b"0\nINSERT\n8\nstep\n2\ngone\n10\n5\n20\n5\n0\nCIRCLE"
-    data = dxf_files()[0].replace(b"0\nCIRCLE", insert)
-    assert "block that is broken" in refusal(data, "a.dxf")
+@pytest.mark.parametrize("path", sorted(ONCE_BROKE.glob("*.dxf")), ids=lambda path: path.stem)
+def test_a_dxf_whose_blocks_or_layers_are_broken(path):
+    assert "is broken" in refusal(path.read_bytes(), path.name)
 
 
 def test_what_a_damaged_dxf_lacks_is_not_printed():

@@ -3,8 +3,9 @@
     python -m tests.fuzzing.run --seconds 120               # all readers, equal shares of time
     python -m tests.fuzzing.run --inputs 100000 csv svg     # so many inputs to each of two
 
-Only a `ShapecutError` may come out, within 10 s of processor time and 2.5 GB.  What breaks this is kept in --found,
-one file for each fault; the run then ends with 1.  The same seed feeds the same inputs.
+Only a `ShapecutError` may come out, within 10 s of processor time and 2.5 GB.  What breaks this is
+kept in --found, one file for each fault; the run then ends with 1.  The same seed feeds the same
+inputs.
 """
 
 import argparse
