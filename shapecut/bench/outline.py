@@ -17,9 +17,15 @@ from shapecut.bench.long_step import LongStep
 from shapecut.bench.pictures import Picture
 from shapecut.bench.scene import finding_values, lengths_of, outline_scene
 from shapecut.bench.tracing import NotTracedError, Seen
-from shapecut.bench.views import corner_values, drawn_over, flat_points, photo_points
+from shapecut.bench.views import (
+    corner_values,
+    drawn_over,
+    flat_points,
+    named_edges,
+    photo_points,
+)
 from shapecut.errors import ShapecutError, UsageError
-from shapecut.findings import Level
+from shapecut.findings import Finding, Level
 from shapecut.job.job import OTHERS, Job
 from shapecut.job.reading import job_from_text
 from shapecut.papers.edge_bands import band_enlargement
@@ -165,15 +171,10 @@ def _traced_values(job: Job, seen: Seen, measured: Measured) -> Values:
     }
 
 
-def _doubtful(outline: Outline, findings: Sequence[Any]) -> list[str]:
+def _doubtful(outline: Outline, findings: Sequence[Finding]) -> list[str]:
     """Edges that a finding asks to look at."""
-    asked = {
-        name
-        for finding in findings
-        if finding.level is not Level.NOTE
-        for name in finding.where.replace("edge ", "").split("/")
-    }
-    return [edge.name for edge in outline.edges if asked & {edge.name, edge.whole}]
+    asked = [finding for finding in findings if finding.level is not Level.NOTE]
+    return sorted({edge.name for finding in asked for edge in named_edges(finding, outline)})
 
 
 def _correction_values(job: Job, said: Sequence[str]) -> list[Values]:

@@ -4,6 +4,7 @@ A view is what one drawing shows, in the picture's own units with y down: mm for
 pixels for a photograph.
 """
 
+import re
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -14,11 +15,11 @@ from shapecut.findings import Finding
 from shapecut.papers.edge_bands import band_enlargement, band_round
 from shapecut.papers.edge_points import points_beside
 from shapecut.shape.monotone import bounds
-from shapecut.shape.outline import Outline
+from shapecut.shape.outline import Edge, Outline
 from shapecut.shape.placement import Point
 from shapecut.survey.view import View
 
-__all__ = ["corner_values", "drawn_over", "flat_points", "photo_points"]
+__all__ = ["corner_values", "drawn_over", "flat_points", "named_edges", "photo_points"]
 
 POINT_SPACING_MM = 10.0
 """Edges are drawn through points this close: lenses bend even straight lines."""
@@ -87,11 +88,16 @@ def corner_values(outline: Outline) -> list[Values]:
     return sorted(values, key=lambda corner: [_counted(name) for name in corner["name"].split("/")])
 
 
+def named_edges(finding: Finding, outline: Outline) -> list[Edge]:
+    """The edges that a finding is about, such as those of "E3/E4" or "E1, E3"."""
+    words = re.split(r"[\s,/]+", finding.where)
+    return [edge for edge in outline.edges if {edge.name, edge.whole} & {*words}]
+
+
 def _place_of(finding: Finding, outline: Outline) -> Point | None:
-    """Where a finding is to be looked at: its place, or the middle of the edge that it names."""
-    named = {name: edge for edge in outline.edges for name in (edge.name, f"edge {edge.name}")}
-    edge = named.get(finding.where)
-    return finding.place_mm or (edge.curve.at(0.5) if edge else None)
+    """Where a finding is to be looked at: its place, or the middle of an edge that it names."""
+    named = named_edges(finding, outline)
+    return finding.place_mm or (named[0].curve.at(0.5) if named else None)
 
 
 def _counted(name: str) -> tuple[int, str]:

@@ -100,7 +100,7 @@ function findingItem(finding, number) {
   Object.assign(button, { type: "button", className: finding.level, textContent: words });
   button.addEventListener("click", () => {
     lookAt(number);
-    markOutlineEdge(...finding.where.replace(/^edge /, "").split("/"));
+    markOutlineEdge(...finding.where.split(/[\s,/]+/));
   });
   item.append(button);
   return item;
