@@ -29,6 +29,8 @@ MOST_CLIENTS = 64
 AT_THE_DOOR = ("door.js", "bench.css", "bench.svg")
 """Of the page, what a device is given that was not let in yet."""
 
+CLOSED = "Open the address that the terminal shows."
+
 SILENCE_S = 20.0
 """A connection that says nothing for so long is closed."""
 
@@ -158,9 +160,7 @@ class _Handler(BaseHTTPRequestHandler):
         gate, path = self.server.gate, self.path
         if path.startswith("/enter/"):
             if not gate.may_enter(path.removeprefix("/enter/")):
-                raise RefusedError(
-                    HTTPStatus.FORBIDDEN, "Open the address that the terminal shows."
-                )
+                raise RefusedError(HTTPStatus.FORBIDDEN, CLOSED)
             self._send(HTTPStatus.SEE_OTHER, b"", {"Location": "/", "Set-Cookie": gate.cookie})
             return
         if not gate.may_read(self.headers):  # type: ignore[arg-type]
@@ -190,8 +190,12 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _show_door(self, name: str) -> None:
         door = self.server.door
+        if door is None and not name:
+            text = {"Content-Type": "text/plain; charset=utf-8"}
+            self._send(HTTPStatus.FORBIDDEN, CLOSED.encode(), text)
+            return
         if door is None or name not in ("", *AT_THE_DOOR):
-            raise RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
+            raise RefusedError(HTTPStatus.FORBIDDEN, CLOSED)
         door.knock()
         self._send_page(name or "door.html")
 
@@ -231,7 +235,7 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _check_call(self, *, changes: bool) -> None:
         if not self.server.gate.may_call(self.headers, changes=changes):  # type: ignore[arg-type]
-            raise RefusedError(HTTPStatus.FORBIDDEN, "Open the address that the terminal shows.")
+            raise RefusedError(HTTPStatus.FORBIDDEN, CLOSED)
 
     def _body(self) -> dict[str, Any]:
         too_large = "That is more than a call holds."

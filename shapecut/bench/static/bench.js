@@ -19,6 +19,7 @@ onAnything(job => {
   const words = job.title ?? (job.beginning ? "A new job" : "The bench");
   at("title").textContent = document.title = words;
   document.body.classList.toggle("no-job", !job.title);
+  at("mend").hidden = Boolean(job.title || job.beginning);
   at("undo").parentElement.hidden = Boolean(job.beginning);
   at("undo").disabled = !job.undo;
   at("redo").disabled = !job.redo;

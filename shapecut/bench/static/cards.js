@@ -59,4 +59,10 @@ function show(job) {
     ]));
 }
 
-onShown(job => { if (job.photographs) show(job); });
+let begun = false;
+onShown(job => {
+  if (!begun && job.tables.papers?.page === "Letter") at("cards-page").value = "Letter";
+  begun = true;
+  link();
+  show(job);
+});

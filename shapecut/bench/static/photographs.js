@@ -93,7 +93,7 @@ onShown(job => {
     photoItem(name, number, job.outline?.photos?.[number], step.check?.photos[number])));
   at("check-part").hidden = count === 0;
   at("check-start").hidden = Boolean(step.check);
-  at("photos-onward").hidden = count === 0;
+  at("photos-onward").hidden = count === 0 && !step.given;
   if (first) at("print-cards").open = count === 0 && !step.given;
   first = false;
   showCheck(step.check);

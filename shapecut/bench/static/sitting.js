@@ -22,6 +22,7 @@ function keepFocus(render) {
 
 // While something is typed, what came meanwhile waits: fields are made anew when it is shown.
 let typing = false;
+let held = false;
 
 function isTyped(field) {
   return field instanceof HTMLInputElement && ["text", "number"].includes(field.type);
@@ -29,14 +30,14 @@ function isTyped(field) {
 addEventListener("input", event => { typing = isTyped(event.target); });
 for (const end of ["change", "focusout"]) {
   addEventListener(end, () => {
-    if (!typing) return;
     typing = false;
-    if (job) show(job);
+    if (held) show(job);
   });
 }
 
 function show(shown) {
   job = shown;
+  held = typing;
   if (typing) return;
   keepFocus(() => {
     document.getElementById("wrong").textContent = job.wrong ?? "";
