@@ -21,7 +21,7 @@ from tests.test_bench_in_browser import (
     until,
     violations,
 )
-from tests.test_bench_photographs import picture
+from tests.test_bench_photographs import picture, upload
 
 NOTCHED = next(scene for scene in SCENES if scene.name == "notched_two")
 
@@ -140,6 +140,26 @@ def test_a_photograph_is_dropped_and_removed(begun, folder):
     page.keyboard.press("Enter")
     page.wait_for_selector("#remove-0", state="detached")
     assert read_job(folder).template.photos == ()
+
+
+def test_a_photograph_from_a_phone_comes_up_at_the_desk(begun, server):
+    page = begun()
+    upload(server, picture())  # by another device
+    page.wait_for_selector("#remove-0")
+
+
+def test_looking_for_cards_is_cancelled_and_begun_again(begun):
+    page = begun()
+    add_photographs(page, *NOTCHED.photo_paths)
+    page.wait_for_selector("#check-stop", timeout=60_000)
+    tab_to(page, "check-stop")
+    page.keyboard.press("Enter")
+    until(page, says("check-progress", "Cancelled"))
+    page.wait_for_timeout(3000)
+    assert page.locator("#verdict").text_content() == ""
+    tab_to(page, "check-start")
+    page.keyboard.press("Enter")
+    until(page, says("verdict", "another print"), seconds=60)
 
 
 @pytest.mark.parametrize("size", SIZES)
