@@ -35,9 +35,14 @@ function text(key, words) {
   return field(`fix-${key}`, words, { value: given[key] ?? "" }, value => set(key, value));
 }
 
+function takeCorner(name) {
+  given.corner = name;
+  [given.x, given.y] = cornerOf(name).at.map(one => one.toFixed(1));
+}
+
 function set(key, value) {
   given[key] = value;
-  if (key === "corner") [given.x, given.y] = cornerOf(value).at.map(one => one.toFixed(1));
+  if (key === "corner") takeCorner(value);
   if (key !== "x" && key !== "y") showFields();
   preview();
 }
@@ -123,10 +128,7 @@ function preview() {
 }
 
 function start() {
-  if (what.value === "corner") {
-    given.corner = cornerOf(given.corner)?.name;
-    if (given.corner) set("corner", given.corner);
-  }
+  if (what.value === "corner" && outline.corners) takeCorner(cornerOf(given.corner).name);
   showFields();
   if (at("fix").contains(document.activeElement)) preview();
   else drawOverlay([], []);

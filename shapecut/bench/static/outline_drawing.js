@@ -39,9 +39,9 @@ function numbered([x, y], number) {
 
 // Corners are drawn where the plane has them, y down; `told` hears of those pointed at or moved.
 export function drawCorners(pane, corners, told) {
-  pane.layers.marks.append(...corners.map(corner => {
+  pane.layers.marks.append(...corners.flatMap(corner => {
     const [x, y] = corner.at;
-    const handle = made("circle", { cx: x, cy: -y, class: "corner", "data-held": corner.name });
+    const handle = made("circle", { cx: x, cy: -y, class: "hold", "data-held": corner.name });
     let from = null;
     handle.addEventListener("pointerdown", event => {
       from = event;
@@ -60,6 +60,6 @@ export function drawCorners(pane, corners, told) {
       else told("corner", corner, corner.at);
     });
     handle.addEventListener("pointercancel", () => { from = null; });
-    return handle;
+    return [made("circle", { cx: x, cy: -y, class: "corner" }), handle];
   }));
 }

@@ -53,6 +53,8 @@ export class Pane {
   #place([x, y, width, height]) {
     this.box = [x, y, width, height];
     this.svg.setAttribute("viewBox", this.box.join(" "));
+    // Until one looks more closely, a finger on the picture scrolls the page.
+    this.svg.classList.toggle("closer", String(this.box) !== String(this.whole));
     const { clientWidth, clientHeight } = this.svg;
     if (!clientWidth) return;
     // What is drawn with this unit keeps its size on the screen.
