@@ -7,6 +7,7 @@ import random
 import re
 import socket
 import struct
+import tempfile
 import threading
 import time
 import zlib
@@ -22,7 +23,7 @@ from shapecut.bench.bodies import AT_ONCE
 from shapecut.bench.gate import CALL_HEADER
 from shapecut.bench.job_store import BEFORE_FILE
 from shapecut.job.reading import read_job
-from shapecut.papers.folder import DRAFT_S
+from shapecut.papers.draft import UNLOCKED_S
 from tests.test_bench import ask, call, change, folder, served, server  # noqa: F401
 from tests.test_bench_network import lines_of, run_bench
 from tests.test_bench_photographs import files, picture, upload
@@ -258,10 +259,20 @@ def test_a_kill_while_the_job_is_written_leaves_one_of_its_states(running, folde
     writing.join()
     assert read_job(folder).boards.gap in sent[-3:]
     for path in folder.iterdir():  # as they are a minute later
-        os.utime(path, (time.time() - 2 * DRAFT_S,) * 2)
+        os.utime(path, (time.time() - 2 * UNLOCKED_S,) * 2)
     with served(Bench(folder)) as again:
         assert change(again, ("boards", "gap", "9 mm"))[0] == 200
     assert {path.name for path in folder.iterdir()} == {"job.toml", BEFORE_FILE, "outline.json"}
+
+
+def test_a_photograph_that_cannot_be_kept_is_told_and_leaves_nothing(empty, monkeypatch):
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(tempfile, "TemporaryFile", full)
+    status, answer = upload(empty, picture())
+    assert (status, "disk is full" in answer["wrong"]) == (507, True)
+    assert files(empty.bench.folder) == ["job.toml"]
 
 
 def test_a_client_that_lies_about_a_photograph_costs_little_memory(running, folder):  # noqa: F811

@@ -81,10 +81,30 @@ class Uploads:
                 HTTPStatus.SERVICE_UNAVAILABLE, "Too many photographs come at once: try again."
             )
         try:
-            with tempfile.TemporaryFile(dir=folder) as file:
+            with _nameless(folder) as file:
                 for part in body(stream, length, seconds=UPLOAD_S):
-                    file.write(part)
-                file.seek(0)
+                    with _kept():
+                        file.write(part)
+                with _kept():
+                    file.seek(0)
                 yield file
         finally:
             self._slots.release()
+
+
+def _nameless(folder: Path) -> IO[bytes]:
+    with _kept():
+        return tempfile.TemporaryFile(dir=folder)
+
+
+@contextmanager
+def _kept() -> Iterator[None]:
+    """Turn what the disk says into one sentence."""
+    try:
+        yield
+    except OSError:
+        raise RefusedError(
+            HTTPStatus.INSUFFICIENT_STORAGE,
+            "The photograph cannot be kept: the job's folder may not be written to, or the disk "
+            "is full.",
+        ) from None

@@ -3,14 +3,14 @@
 import json
 import sys
 import traceback
-from collections.abc import Mapping
 from http import HTTPStatus
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from http.server import ThreadingHTTPServer
 from importlib.resources import files
 from threading import BoundedSemaphore
 from typing import Any
-from urllib.parse import parse_qs, quote
+from urllib.parse import parse_qs
 
+from shapecut.bench.answers import KINDS, Answering
 from shapecut.bench.bench import Bench
 from shapecut.bench.bodies import RefusedError, Uploads, body, stated_length
 from shapecut.bench.door import Door
@@ -39,28 +39,6 @@ BODY_S = 20.0
 
 MOST_CARDS = 40
 """Cards of one file."""
-
-DRAINED = 1024 * 1024
-"""So much of a refused body is read, so that the answer is seen before the connection closes."""
-
-KINDS = {
-    ".html": "text/html; charset=utf-8",
-    ".css": "text/css; charset=utf-8",
-    ".js": "text/javascript; charset=utf-8",
-    ".svg": "image/svg+xml",
-}
-
-HEADERS = {
-    "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
-    "img-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; "
-    "frame-ancestors 'none'",
-    "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
-    "Referrer-Policy": "no-referrer",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cache-Control": "no-store",
-}
 
 KEY_MARK = "{{call-key}}"
 """Stands in the page where the key of calls goes."""
@@ -118,22 +96,15 @@ class BenchServer(ThreadingHTTPServer):
             super().handle_error(request, client_address)
 
 
-class _Handler(BaseHTTPRequestHandler):
+class _Handler(Answering):
     server: BenchServer
-    server_version = "bench"
-    sys_version = ""
-    protocol_version = "HTTP/1.1"
     timeout = SILENCE_S
-    disable_nagle_algorithm = True  # an answer's body does not wait for its headers to arrive
 
-    def do_GET(self) -> None:
+    def do_GET(self) -> None:  # noqa: N802  # the library's name
         self._answer(self._get)
 
-    def do_POST(self) -> None:
+    def do_POST(self) -> None:  # noqa: N802
         self._answer(self._post)
-
-    def log_message(self, format: str, *args: Any) -> None:  # noqa: A002
-        """Requests are not logged: their addresses hold the ticket."""
 
     def _answer(self, serve: Any) -> None:
         """Serve one request; whatever goes wrong is told without a word about this machine."""
@@ -143,33 +114,33 @@ class _Handler(BaseHTTPRequestHandler):
             serve()
         except RefusedError as refusal:
             self.close_connection = True
-            self._send_values(refusal.status, {"wrong": str(refusal)})
-            self._drain()
+            self.send_values(refusal.status, {"wrong": str(refusal)})
+            self.drain()
         except ShapecutError as error:
             words = self.server.bench.plainly(error)
-            self._send_values(HTTPStatus.UNPROCESSABLE_ENTITY, {"wrong": words})
+            self.send_values(HTTPStatus.UNPROCESSABLE_ENTITY, {"wrong": words})
         except (ConnectionError, TimeoutError):
             self.close_connection = True
         except Exception:
             traceback.print_exc()
             self.close_connection = True
             words = "Something went wrong that should not; the terminal says more."
-            self._send_values(HTTPStatus.INTERNAL_SERVER_ERROR, {"wrong": words})
+            self.send_values(HTTPStatus.INTERNAL_SERVER_ERROR, {"wrong": words})
 
     def _get(self) -> None:
         gate, path = self.server.gate, self.path
         if path.startswith("/enter/"):
             if not gate.may_enter(path.removeprefix("/enter/")):
                 raise RefusedError(HTTPStatus.FORBIDDEN, CLOSED)
-            self._send(HTTPStatus.SEE_OTHER, b"", {"Location": "/", "Set-Cookie": gate.cookie})
+            self.send(HTTPStatus.SEE_OTHER, b"", {"Location": "/", "Set-Cookie": gate.cookie})
             return
         if not gate.may_read(self.headers):  # type: ignore[arg-type]
             self._show_door(path.removeprefix("/"))
         elif path.startswith("/call/"):
             self._check_call(changes=False)
-            self._send_values(HTTPStatus.OK, self._read(path.removeprefix("/call/")))
+            self.send_values(HTTPStatus.OK, self._read(path.removeprefix("/call/")))
         elif path == "/papers.zip":
-            self._send_paper(self.server.bench.sitting.papers.zipped(), "papers.zip")
+            self.send_paper(self.server.bench.sitting.papers.zipped(), "papers.zip")
         elif path.startswith("/picture/"):
             self._send_picture(path.removeprefix("/picture/"))
         elif path.startswith("/cards.pdf?"):
@@ -192,7 +163,7 @@ class _Handler(BaseHTTPRequestHandler):
         door = self.server.door
         if door is None and not name:
             text = {"Content-Type": "text/plain; charset=utf-8"}
-            self._send(HTTPStatus.FORBIDDEN, CLOSED.encode(), text)
+            self.send(HTTPStatus.FORBIDDEN, CLOSED.encode(), text)
             return
         if door is None or name not in ("", *AT_THE_DOOR):
             raise RefusedError(HTTPStatus.FORBIDDEN, CLOSED)
@@ -205,13 +176,13 @@ class _Handler(BaseHTTPRequestHandler):
             return
         self._check_call(changes=True)
         if self.path == "/photograph":
-            self._send_values(HTTPStatus.OK, self._uploaded())
+            self.send_values(HTTPStatus.OK, self._uploaded())
             return
         values = self._body()
         answer = self.server.bench.call(self.path.removeprefix("/call/"), values)
         if answer is None:
             raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
-        self._send_values(HTTPStatus.OK, answer)
+        self.send_values(HTTPStatus.OK, answer)
 
     def _enter(self, door: Door) -> None:
         if not self.server.gate.may_knock(self.headers):  # type: ignore[arg-type]
@@ -222,14 +193,17 @@ class _Handler(BaseHTTPRequestHandler):
                 "That code lets nobody in, or no longer. Type the last one that the terminal "
                 "shows; reload this page for a new one.",
             )
-        self._send_values(HTTPStatus.OK, {}, {"Set-Cookie": self.server.gate.cookie})
+        self.send_values(HTTPStatus.OK, {}, {"Set-Cookie": self.server.gate.cookie})
 
     def _uploaded(self) -> dict[str, Any]:
         """A photograph taken up; it comes as it is, without a name."""
         bench, most = self.server.bench, LARGEST_PHOTO // 1024**2
         too_large = f"The file is larger than {most} MB: choose a photograph as the camera made it."
         length = stated_length(self.headers, LARGEST_PHOTO, too_large)  # type: ignore[arg-type]
-        photographs = bench.sitting.photographs
+        try:
+            photographs = bench.sitting.photographs
+        except UsageError as error:  # the photograph is still to come, and is not waited for
+            raise RefusedError(HTTPStatus.UNPROCESSABLE_ENTITY, str(error)) from None
         with self.server.uploads.received(self.rfile, length, bench.folder) as file:
             return photographs.take(file, length)
 
@@ -249,30 +223,20 @@ class _Handler(BaseHTTPRequestHandler):
             raise RefusedError(HTTPStatus.BAD_REQUEST, "A call is an object of JSON.")
         return values
 
-    def _drain(self) -> None:
-        """Read what a refused client still sends, a little and not for long."""
-        self.connection.settimeout(0.5)
-        left = DRAINED
-        try:
-            while left > 0 and (part := self.rfile.read1(65536)):
-                left -= len(part)
-        except OSError:
-            return
-
     def _send_page(self, name: str) -> None:
         data = self.server.pages.get(name)
         kind = KINDS.get(name[name.rfind(".") :])
         if data is None or kind is None:
             raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such page.")
         data = data.replace(KEY_MARK.encode(), self.server.gate.call_key.encode())
-        self._send(HTTPStatus.OK, data, {"Content-Type": kind})
+        self.send(HTTPStatus.OK, data, {"Content-Type": kind})
 
     def _send_picture(self, name: str) -> None:
         """One of the pictures that the outline's step named, found by that name alone."""
         data = self.server.bench.sitting.outline.picture(name)
         if data is None:
             raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such picture.")
-        self._send(HTTPStatus.OK, data, {"Content-Type": "image/jpeg"})
+        self.send(HTTPStatus.OK, data, {"Content-Type": "image/jpeg"})
 
     def _send_cards(self, asked: dict[str, list[str]]) -> None:
         """The same file as `shapecut cards` writes."""
@@ -281,7 +245,7 @@ class _Handler(BaseHTTPRequestHandler):
             raise UsageError(f"Print 1 to {MOST_CARDS} cards at once.")
         from shapecut.capture.card_sheets import card_sheets_pdf
 
-        self._send_paper(card_sheets_pdf(size=size, page=page, count=int(count)), "cards.pdf")
+        self.send_paper(card_sheets_pdf(size=size, page=page, count=int(count)), "cards.pdf")
 
     def _send_numbered(self, number: str) -> None:
         papers = self.server.bench.sitting.papers.files()
@@ -290,25 +254,4 @@ class _Handler(BaseHTTPRequestHandler):
         if int(number) >= len(papers):
             raise RefusedError(HTTPStatus.NOT_FOUND, "There is no such paper.")
         path = papers[int(number)]
-        self._send_paper(path.read_bytes(), path.name)
-
-    def _send_paper(self, data: bytes, name: str) -> None:
-        """Papers are always saved, never opened within the bench."""
-        saved = f"attachment; filename*=UTF-8''{quote(name)}"
-        headers = {"Content-Type": "application/octet-stream", "Content-Disposition": saved}
-        self._send(HTTPStatus.OK, data, headers)
-
-    def _send_values(
-        self, status: HTTPStatus, values: dict[str, Any], headers: Mapping[str, str] | None = None
-    ) -> None:
-        data = json.dumps(values, allow_nan=False).encode()
-        self._send(status, data, {"Content-Type": "application/json", **(headers or {})})
-
-    def _send(self, status: HTTPStatus, data: bytes, headers: dict[str, str]) -> None:
-        self.send_response(status)
-        for name, value in {**HEADERS, **headers, "Content-Length": str(len(data))}.items():
-            self.send_header(name, value)
-        if self.close_connection:
-            self.send_header("Connection", "close")
-        self.end_headers()
-        self.wfile.write(data)
+        self.send_paper(path.read_bytes(), path.name)
