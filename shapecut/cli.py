@@ -202,11 +202,10 @@ def camera(
     Example:  shapecut camera sheet*.jpg --squares 10x7 --square "25 mm" -o phone.json
     """
     from shapecut.capture.chessboard import Chessboard, squares_from_text
-    from shapecut.capture.photo import read_photo
+    from shapecut.capture.photos import read_photos
     from shapecut.capture_summary import camera_lines
     from shapecut.papers.folder import whole_file
     from shapecut.papers.json_text import readable_json
-    from shapecut.progress import side_by_side
     from shapecut.stages.calibrating import calibrate_camera
     from shapecut.survey.camera_file import camera_record
     from shapecut.units import parse_length
@@ -219,7 +218,7 @@ def camera(
     )
     report("reading the pictures")
     made = calibrate_camera(
-        side_by_side(read_photo, photos),
+        read_photos(photos),
         sheet,
         name=out.name,
         focus="fixed" if fixed_focus else "auto",

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from shapecut.capture.photo import read_photo
+from shapecut.capture.photos import read_photos
 from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.drawings.outline_import import imported_outline
 from shapecut.drawings.outline_units import UnitName
@@ -26,7 +27,7 @@ from shapecut.layout.supports import Supports
 from shapecut.papers.folder import whole_file, whole_folder
 from shapecut.papers.json_text import readable_json
 from shapecut.papers.machining import machining_findings
-from shapecut.progress import Report, quiet, side_by_side
+from shapecut.progress import Report, quiet
 from shapecut.results import (
     OUTLINE_FILE,
     Made,
@@ -277,7 +278,7 @@ def job_traced(folder: Path, job: Job, report: Report = quiet) -> Measured:
         )
     cards = card_set(job.cards)
     report("reading the pictures")
-    photos = side_by_side(read_photo, [folder / name for name in template.pictures])
+    photos = read_photos([folder / name for name in template.pictures])
     if not template.photos:
         return measure_scans(
             photos,

@@ -3,13 +3,13 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from shapecut.capture.photo import read_photo
+from shapecut.capture.photos import read_photos
 from shapecut.errors import JobFileError
 from shapecut.findings import Level
 from shapecut.job.cards import Cards
 from shapecut.job.reading import JOB_FILE, read_job
 from shapecut.job.reference import Reference
-from shapecut.progress import Report, quiet, side_by_side
+from shapecut.progress import Report, quiet
 from shapecut.stages.surveying import Seen, Surveyed, card_set, card_tapes, see_cards, survey_seen
 from shapecut.survey.camera_file import read_camera
 from shapecut.survey.next_shot import NextShot, next_shot
@@ -54,7 +54,7 @@ class Check:
             CaptureError: Photographs that cannot be read, or marks that cannot be used.
         """
         report("reading the pictures")
-        photos = side_by_side(read_photo, self.paths)
+        photos = read_photos(self.paths)
         return see_cards(photos, card_set(self.cards), reference=self.reference, report=report)
 
     def survey(self, seen: Seen, *, report: Report = quiet) -> Checked:
