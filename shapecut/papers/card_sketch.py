@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapecut.papers.cut_card import CutCard
 from shapecut.papers.on_board import OnBoard
 from shapecut.shape.placement import Point
-from shapecut.shape.polygons import GRID_MM, flattened, region_polygon
+from shapecut.shape.polygons import GRID_MM, areas_of, flattened, region_polygon
 from shapecut.shape.region import Loop
 
 __all__ = ["CardSketch", "OtherPart", "card_sketch"]
@@ -68,9 +68,7 @@ def card_sketch(lying: OnBoard, card: CutCard) -> CardSketch:
     blank = shapely.box(0.0, 0.0, lying.piece.length_mm, card.width_mm)
     kept = {
         piece.label: shapely.transform(
-            shapely.intersection(
-                region_polygon(piece.region, tolerance_mm=FLATTENING_MM), blank, grid_size=GRID_MM
-            ),
+            _within(blank, region_polygon(piece.region, tolerance_mm=FLATTENING_MM)),
             shortened.points,
         )
         for piece in (lying.piece, *lying.beside)
@@ -118,6 +116,10 @@ class _Shortened:
         return tuple(float(self.drawn[k] + self.drawn[k + 1]) / 2 for k in shorter)
 
 
+def _within(blank: shapely.Polygon, piece: shapely.Polygon) -> shapely.MultiPolygon:
+    return areas_of(shapely.intersection(piece, blank, grid_size=GRID_MM))
+
+
 def _others(kept: Mapping[str, shapely.Geometry], own: str) -> Iterator[OtherPart]:
     for label, shape in kept.items():
         parts = shapely.get_parts(shape) if label != own else ()
@@ -129,7 +131,8 @@ def _others(kept: Mapping[str, shapely.Geometry], own: str) -> Iterator[OtherPar
 def _hatching(kept: Sequence[shapely.Geometry], length: float, width: float) -> tuple[Chain, ...]:
     """Strokes at 45° over the board where none of the pieces is that are kept."""
     pieces = shapely.union_all(kept, grid_size=GRID_MM)
-    waste = shapely.difference(shapely.box(0.0, 0.0, length, width), pieces, grid_size=GRID_MM)
+    board = shapely.box(0.0, 0.0, length, width)
+    waste = areas_of(shapely.difference(board, pieces, grid_size=GRID_MM))
     starts = np.arange(-width, length, HATCH_SHARE * width)
     lines = shapely.MultiLineString([[(x, 0.0), (x + width, width)] for x in starts])
     parts = shapely.get_parts(waste.intersection(lines))

@@ -9,7 +9,7 @@ from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.drawing import Layer, Stroke
 from shapecut.papers.saw_runs import saw_runs
 from shapecut.shape.curves import Line
-from shapecut.shape.polygons import GRID_MM, region_polygon
+from shapecut.shape.polygons import GRID_MM, areas_of, region_polygon
 from shapecut.shape.region import Region
 
 __all__ = ["layout_hatching", "piece_hatching"]
@@ -62,9 +62,9 @@ def piece_hatching(
     kept = [
         region_polygon(region, tolerance_mm=FLATTENING_MM) for region in (piece.region, *others)
     ]
-    beside = shapely.intersection(board, cuts.buffer(BAND_MM), grid_size=GRID_MM)
+    beside = areas_of(shapely.intersection(board, cuts.buffer(BAND_MM), grid_size=GRID_MM))
     clear = shapely.union_all([cuts.buffer(CLEAR_MM), *kept], grid_size=GRID_MM)
-    waste = shapely.difference(beside, clear, grid_size=GRID_MM)
+    waste = areas_of(shapely.difference(beside, clear, grid_size=GRID_MM))
     return tuple(_hatched(waste, board_width_mm))
 
 

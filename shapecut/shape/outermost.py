@@ -95,9 +95,32 @@ def _repeats(curve: Curve, other: Curve) -> bool:
     )
 
 
+def _without_dead_ends(parts: list[Side]) -> list[Side]:
+    """Parts that others lead to and go on from.
+
+    Where a loop runs back by less than a probe, both ways may count as bounds, and the way in is
+    none out again.
+    """
+    while True:
+        starts = [part.curve.start for part in parts]
+        ends = [part.curve.end for part in parts]
+        linked = [
+            part
+            for part in parts
+            if _is_at(part.curve.end, starts) and _is_at(part.curve.start, ends)
+        ]
+        if len(linked) == len(parts):
+            return parts
+        parts = linked
+
+
+def _is_at(place: Point, others: Iterable[Point]) -> bool:
+    return any(math.dist(place, other) <= LINKED_MM for other in others)
+
+
 def _linked(parts: Iterable[Side]) -> list[list[Side]]:
     """Loops of parts, each starting where the one before ends; dead ends are left out."""
-    left = list(parts)
+    left = _without_dead_ends(list(parts))
     loops: list[list[Side]] = []
     while left:
         loop = [left.pop(0)]

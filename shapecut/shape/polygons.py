@@ -7,7 +7,14 @@ from numpy.typing import NDArray
 from shapecut.shape.outline import Outline, Ring
 from shapecut.shape.region import Loop, Region
 
-__all__ = ["GRID_MM", "flattened", "outline_polygon", "region_contains", "region_polygon"]
+__all__ = [
+    "GRID_MM",
+    "areas_of",
+    "flattened",
+    "outline_polygon",
+    "region_contains",
+    "region_polygon",
+]
 
 GRID_MM = 1e-4
 """Polygons are intersected and joined on a grid of this.  Without one, GEOS takes two that differ
@@ -28,6 +35,12 @@ def flattened(loop: Loop | Ring, *, tolerance_mm: float) -> NDArray[np.float64]:
     points = np.vstack([part.curve.flattened(tolerance_mm)[:-1] for part in parts])
     # A loop all of which lies within the tolerance of one chord still has to enclose something.
     return points if len(points) > 2 else flattened(loop, tolerance_mm=tolerance_mm / 4)
+
+
+def areas_of(shape: shapely.Geometry) -> shapely.MultiPolygon:
+    """What of an overlay has area; where edges only graze, it gives lines and points too."""
+    parts = shapely.get_parts(shape)
+    return shapely.multipolygons(parts[shapely.get_dimensions(parts) == 2])
 
 
 def region_polygon(region: Region, *, tolerance_mm: float = 0.01) -> shapely.Polygon:
