@@ -22,7 +22,7 @@ from shapecut.papers.card_words import CardWords, cards_in_order
 from shapecut.papers.cut_card import CardCut, CardMark, Compass, CutCard
 from shapecut.papers.cut_cards import cut_cards_pdf
 from shapecut.papers.marking_out import cut_card, rounding_step
-from shapecut.papers.on_board import on_board
+from shapecut.papers.on_board import OnBoard, on_board
 from shapecut.papers.paper import Paper
 from shapecut.papers.plan_map import reference_end
 from shapecut.shape.allowance import with_allowances
@@ -271,3 +271,15 @@ def test_a_slit_too_narrow_for_the_drill_has_no_relief_hole(opening, holes):
     slit = [(0, 0), (400, 0), (400, 140), (200 + opening / 2, 140), (200, 40)]
     piece = polygon_piece([*slit, (200 - opening / 2, 140), (0, 140)])
     assert len(cut_card(piece, 140.0, relief_mm=10.0).relief) == holes
+
+
+def test_a_neighbour_that_ends_with_a_corner_on_the_blank_is_sketched():
+    """The upper corner of the piece before lies on the line that this one's blank begins at."""
+    before = replace(
+        polygon_piece([(-900.0, 140.0), (-900.0, 0.0), (139.884, 0.0), (-7.3e-5, 140.0)]),
+        label="2a",
+    )
+    piece = polygon_piece([(140.0, 0.0), (700.0, 0.0), (700.0, 140.0), (3.0, 140.0)])
+    lying = OnBoard(piece, Turn.AS_LAID, 0.0, 140.0, beside=(before,))
+    (other,) = card_sketch(lying, cut_card(piece, 140.0)).others
+    assert other.label == "2a"
