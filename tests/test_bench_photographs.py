@@ -140,13 +140,13 @@ def test_a_typed_outline_gives_way_to_the_first_photograph(begun, folder):
 def test_a_removed_photograph_leaves_the_list_and_comes_back_by_undo(begun, folder):
     upload(begun, picture(1))
     upload(begun, picture(2))
-    _, after = call(begun, "remove-photo", number=0)
+    _, after = call(begun, "remove-photo", photo="photo-1.jpg")
     assert after["photographs"]["names"] == ["photo-2.jpg"]
-    assert call(begun, "remove-photo", number=1)[0] == 422
-    assert call(begun, "remove-photo", number="0")[0] == 422
+    for wrong in ("photo-1.jpg", "../job.toml", "", 0, None):
+        assert call(begun, "remove-photo", photo=wrong)[0] == 422
     call(begun, "undo")
     assert read_job(folder).template.photos == ("photo-1.jpg", "photo-2.jpg")
-    call(begun, "remove-photo", number=0)
+    call(begun, "remove-photo", photo="photo-1.jpg")
     assert upload(begun, picture(1)) == (200, {"name": "photo-1.jpg"})  # it was there still
     assert upload(begun, picture(3)) == (200, {"name": "photo-3.jpg"})
 
@@ -235,7 +235,8 @@ def test_the_cards_that_were_found_are_shown_where_they_are(begun):
 
     start, end = check["tape"]
     call(begun, "tape", start=start, end=end, length="1432 mm")
-    assert shown(begun)["photographs"]["tapes"] == [f"{start} – {end}: 1432 mm"]
+    taped = {"between": [start, end], "length": "1432 mm"}
+    assert shown(begun)["photographs"]["tapes"] == [taped]
     assert checked(begun)["check"]["outlook"] != check["outlook"]
     call(begun, "change", edits=[["cards.own", "side", "99 mm"]])
     assert "check" not in shown(begun)["photographs"]  # it was of other cards
@@ -257,9 +258,9 @@ def test_tapes_between_cards_are_stated_replaced_and_taken_back(begun, folder):
         {"start": "card 1", "end": 2, "length": "1 m"},
     ):
         assert call(begun, "tape", **wrong)[0] == 422
-    call(begun, "untape", number=1)
-    call(begun, "untape", number=0)
-    assert call(begun, "untape", number=0)[0] == 422
+    call(begun, "untape", start="card 1", end="card 4")
+    call(begun, "untape", start="card 2", end="card 4")
+    assert call(begun, "untape", start="card 2", end="card 4")[0] == 422
     assert (folder / "job.toml").read_text() == text
 
 

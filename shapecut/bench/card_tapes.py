@@ -27,18 +27,20 @@ def with_tape(text: str, start: str, end: str, length: str) -> str:
     return tomlkit.dumps(document)
 
 
-def without_tape(text: str, number: int) -> str:
-    """A job file without one of its tapes, counted from 0.
+def without_tape(text: str, start: str, end: str) -> str:
+    """A job file without the tape between two cards.
 
     Raises:
-        UsageError: If it has none of that number.
+        UsageError: If it has none.
     """
     document = tomlkit.parse(text)
     cards: Any = document.get("cards", {})
     tapes = cards.get("tapes", [])
-    if not 0 <= number < len(tapes):
+    numbers = [k for k, tape in enumerate(tapes) if set(tape["between"]) == {start, end}]
+    if not numbers:
         raise UsageError("That tape was taken back already.")
-    del tapes[number]
+    for number in reversed(numbers):
+        del tapes[number]
     if not tapes:
         del cards["tapes"]
     return tomlkit.dumps(document)

@@ -83,14 +83,14 @@ class PhotoFiles:
                 raise
             return name
 
-    def remove(self, number: int) -> None:
-        """Take a photograph off the list, counted from 0; its file stays in the folder.
+    def remove(self, name: str) -> None:
+        """Take a photograph off the list; its file stays in the folder.
 
         Raises:
-            ShapecutError: If there is none of that number, or the job needs it.
+            ShapecutError: If the job lists none of that name, or needs it.
         """
         with self._lock:
-            self._store.rewrite(lambda text: without_photo(text, number))
+            self._store.rewrite(lambda text: without_photo(text, name))
 
     def _ours(self) -> list[str]:
         return [name for name in os.listdir(self._folder) if _OURS.fullmatch(name)]
@@ -107,9 +107,10 @@ class PhotoFiles:
     def _same_as(self, data: bytes) -> str | None:
         """The photograph in the folder that has the same bytes."""
         names = [*self._store.job.template.photos, *self._ours()]
-        for path in (self._folder / name for name in names):
+        for name in names:
+            path = self._folder / name
             if path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data:
-                return path.name
+                return name
         return None
 
 
@@ -132,15 +133,15 @@ def with_photo(text: str, name: str) -> str:
     return tomlkit.dumps(document)
 
 
-def without_photo(text: str, number: int) -> str:
-    """A job file without one of its photographs, counted from 0.
+def without_photo(text: str, name: str) -> str:
+    """A job file without one of its photographs.
 
     Raises:
-        UsageError: If it has none of that number.
+        UsageError: If it lists none of that name.
     """
     document = tomlkit.parse(text)
     photos: Any = document["template"].get("photos", [])
-    if not 0 <= number < len(photos):
+    if name not in photos:
         raise UsageError("That photograph was removed already.")
-    del photos[number]
+    photos.remove(name)
     return tomlkit.dumps(document)

@@ -8,15 +8,15 @@ from shapecut.bench.card_check import CardCheck, check_cards, source_of_check
 from shapecut.bench.card_tapes import with_tape, without_tape
 from shapecut.bench.desk import Call, Desk, Values
 from shapecut.bench.long_step import LongStep
-from shapecut.bench.photo_files import MOST_PHOTOS, PhotoFiles
+from shapecut.bench.photo_files import LARGEST_PHOTO, PhotoFiles
 from shapecut.capture.dictionaries import DICTIONARIES
 from shapecut.errors import UsageError
 from shapecut.job.job import Job
 
 __all__ = ["Photographs"]
 
-LONGEST_TEXT = 100
-"""Characters of a card's name, or of a length."""
+LONGEST_TEXT = 255
+"""Characters of a photograph's name, of a card's, or of a length."""
 
 
 class Photographs:
@@ -44,7 +44,7 @@ class Photographs:
         template = job.template
         values: Values = {
             "names": template.photos,
-            "most": MOST_PHOTOS,
+            "largest": LARGEST_PHOTO,
             "given": _given(job),
             "fixed": bool(template.taped or (template.pictures and not template.photos)),
             "dictionaries": [dictionary.name for dictionary in DICTIONARIES],
@@ -64,31 +64,23 @@ class Photographs:
         return {"name": self._files.take(file, size)}
 
     def _remove(self, values: Values) -> None:
-        number = values.get("number")
-        if not isinstance(number, int):
-            raise UsageError("A photograph has a number.")
-        self._files.remove(number)
+        self._files.remove(*_texts(values, "photo"))
 
-    def _tapes(self) -> list[str]:
-        """The tapes between cards in words, each length as it was typed."""
+    def _tapes(self) -> list[Values]:
+        """The tapes between cards, each length as it was typed."""
         stated = tomllib.loads(self._desk.store.text).get("cards", {}).get("tapes", [])
-        return [f"{' – '.join(tape['between'])}: {tape['length']}" for tape in stated]
+        return [{"between": tape["between"], "length": tape["length"]} for tape in stated]
 
     def _tape(self, values: Values) -> None:
         """State a distance taped between two cards."""
-        stated = [values.get(key) for key in ("start", "end", "length")]
-        if not all(isinstance(one, str) and 0 < len(one) <= LONGEST_TEXT for one in stated):
-            raise UsageError("A tape goes from one card to another, and has a length.")
-        start, end, length = map(str, stated)
+        start, end, length = _texts(values, "start", "end", "length")
         if start == end:
             raise UsageError(f"A tape goes from {start} to itself: choose two cards.")
         self._desk.store.rewrite(lambda text: with_tape(text, start, end, length))
 
     def _untape(self, values: Values) -> None:
-        number = values.get("number")
-        if not isinstance(number, int):
-            raise UsageError("A tape has a number.")
-        self._desk.store.rewrite(lambda text: without_tape(text, number))
+        start, end = _texts(values, "start", "end")
+        self._desk.store.rewrite(lambda text: without_tape(text, start, end))
 
     def _values(self, check: CardCheck) -> Values:
         return {
@@ -110,3 +102,15 @@ def _given(job: Job) -> str | None:
     if template.taped:
         return "distances taped on the spot"
     return template.outline or ", ".join(template.pictures if not template.photos else ()) or None
+
+
+def _texts(values: Values, *keys: str) -> list[str]:
+    """The texts of a call.
+
+    Raises:
+        UsageError: If one is missing or none.
+    """
+    texts = [values.get(key) for key in keys]
+    if not all(isinstance(text, str) and 0 < len(text) <= LONGEST_TEXT for text in texts):
+        raise UsageError(f"This needs {' and '.join(keys)}.")
+    return [str(text) for text in texts]

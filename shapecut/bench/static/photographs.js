@@ -47,7 +47,7 @@ function photoItem(name, number, photo, seen) {
   item.classList.toggle("none-seen", seen?.good === false);
   const remove = document.createElement("button");
   Object.assign(remove, { type: "button", id: `remove-${number}`, textContent: `Remove ${name}` });
-  remove.addEventListener("click", () => ask("remove-photo", { number }));
+  remove.addEventListener("click", () => ask("remove-photo", { photo: name }));
   const buttons = document.createElement("p");
   buttons.append(remove);
   item.append(...photo ? [picture(photo, seen, name)] : [], words, buttons);
@@ -62,8 +62,9 @@ function finding({ where, what, todo }) {
 
 function showCheck(done) {
   const verdict = at("verdict");
-  verdict.textContent = !done ? "" : done.wrong ? done.wrong :
+  const words = !done ? "" : done.wrong ? done.wrong :
     done.measurable ? "Fit to measure by." : "Not fit to measure by.";
+  if (verdict.textContent !== words) verdict.textContent = words; // it is read out when it changes
   verdict.classList.toggle("good", Boolean(done?.measurable));
   verdict.classList.toggle("wrong", Boolean(done && !done.measurable));
   at("outlook").replaceChildren(...(done?.outlook ?? []).map(words => {

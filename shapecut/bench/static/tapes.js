@@ -47,12 +47,14 @@ onShown(({ photographs: { check, tapes } }) => {
   const offered = JSON.stringify([cards, check?.tape]);
   if (offered !== shown) showForm(cards, check?.tape ?? [cards[0], cards.at(-1)]);
   shown = offered;
-  list.replaceChildren(...tapes.map((words, number) => {
+  list.replaceChildren(...tapes.map(({ between, length }, number) => {
+    const [start, end] = between;
+    const words = `${start} – ${end}: ${length}`;
     const item = document.createElement("li");
     const remove = document.createElement("button");
     Object.assign(remove, { type: "button", id: `untape-${number}`, textContent: "Remove" });
     remove.setAttribute("aria-label", `Remove ${words}`);
-    remove.addEventListener("click", () => ask("untape", { number }));
+    remove.addEventListener("click", () => ask("untape", { start, end }));
     item.append(words, remove);
     return item;
   }));

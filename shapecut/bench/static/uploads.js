@@ -1,10 +1,10 @@
 // Photographs on their way to the job: dropped, chosen or taken, one after the other.
 
 import { send } from "./talk.js";
-import { refresh } from "./sitting.js";
+import { onShown, refresh } from "./sitting.js";
 
 const at = id => document.getElementById(id);
-const LARGEST = 100 * 1024 * 1024;
+let largest = Infinity;
 let queue = Promise.resolve();
 let waiting = 0;
 
@@ -21,7 +21,7 @@ function refuse(file, words) {
 
 async function take(file) {
   try {
-    if (file.size > LARGEST) throw new Error("It is larger than 100 MB.");
+    if (file.size > largest) throw new Error(`It is larger than ${largest / 2 ** 20} MB.`);
     await send("/photograph", file);
   } catch (error) { refuse(file, error.message); }
   waiting -= 1;
@@ -37,6 +37,7 @@ function add(files) {
   queue = queue.then(refresh);
 }
 
+onShown(({ photographs }) => { largest = photographs.largest; });
 for (const id of ["choose-photos", "take-photo-file"]) {
   at(id).addEventListener("change", event => {
     add([...event.target.files]);
