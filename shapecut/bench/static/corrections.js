@@ -2,7 +2,7 @@
 
 import { choiceField, field } from "./fields.js";
 import { drawOverlay, markOutlineEdge, onPointed, photoShown } from "./outline.js";
-import { ask, onShown } from "./sitting.js";
+import { ask, onShown, tell } from "./sitting.js";
 import { made } from "./svg.js";
 
 const at = id => document.getElementById(id);
@@ -91,10 +91,10 @@ const FIXES = {
   },
   hint: {
     fields: () => [...choice("kind", "Show", HINTS),
-      ...number("x", "Pixels from the left"), ...number("y", "Pixels from the top"),
+      ...number("left", "Pixels from the left"), ...number("top", "Pixels from the top"),
       ...given.kind === "box"
-        ? [...number("x2", "Other corner, from the left"),
-          ...number("y2", "Other corner, from the top")] : []],
+        ? [...number("left2", "Other corner, from the left"),
+          ...number("top2", "Other corner, from the top")] : []],
     done: "It is there",
   },
 };
@@ -108,6 +108,27 @@ function showFields() {
   if (focused) at(focused)?.focus();
 }
 
+// The places of a hint in the photograph; NaN where none is given yet.
+function hinted() {
+  return [["left", "top"], ["left2", "top2"]].slice(0, given.kind === "box" ? 2 : 1)
+    .map(keys => keys.map(key => given[key] ? Number(given[key]) : NaN));
+}
+
+// The stretch of an edge that is called a shadow, as it is drawn from straight above.
+function stretchOf() {
+  const path = document.querySelector(`#flat-view [data-line="${given.edge}"]`);
+  const [x, y] = cornerOf(given.from).at;
+  const { x: left, y: top } = path.getPointAtLength(0);
+  const whole = path.getTotalLength();
+  const backwards = Math.hypot(left - x, top + y) > 1;
+  const ends = [given.begin, given.end].map(along => backwards ? whole - along : Number(along));
+  if (!ends.every(Number.isFinite)) return null;
+  return Array.from({ length: 21 }, (_, step) => {
+    const at = path.getPointAtLength(ends[0] + (ends[1] - ends[0]) * step / 20);
+    return `${at.x},${at.y}`;
+  }).join(" ");
+}
+
 // What would come of it, as far as it can be drawn at once.
 function preview() {
   if (what.value === "corner" && outline.corners) {
@@ -117,11 +138,11 @@ function preview() {
     drawOverlay([made("polyline", { points, class: "wish" }),
       made("circle", { cx: given.x, cy: -given.y, class: "wish-end" })], []);
   } else if (what.value === "hint") {
-    const ends = [["x", "y"], ["x2", "y2"]].slice(0, given.kind === "box" ? 2 : 1)
-      .map(keys => keys.map(key => Number(given[key]))).filter(place => place.every(Number));
-    drawOverlay([], ends.map(([cx, cy]) => made("circle", { cx, cy, class: "wish-end" })));
+    drawOverlay([], hinted().filter(place => place.every(Number.isFinite))
+      .map(([cx, cy]) => made("circle", { cx, cy, class: "wish-end" })));
   } else {
-    drawOverlay([], []);
+    const stretch = what.value === "shadow" && given.part === "stretch" && stretchOf();
+    drawOverlay(stretch ? [made("polyline", { points: stretch, class: "wish" })] : [], []);
     markOutlineEdge(...["one", "meant"].includes(what.value) ? [given.edge, given.last]
       : [what.value === "length" ? given.of : given.edge]);
   }
@@ -142,10 +163,14 @@ function apply() {
     return ask("mean", { regular: [...regular(), `${given.edge} ${given.relation} ${given.last}`] });
   }
   if (what.value !== "hint") return ask("correct", { correction: FIXES[what.value].correction() });
-  const place = ["x", "y"].map(key => Number(given[key]));
-  const other = ["x2", "y2"].map(key => Number(given[key]));
-  const places = given.kind === "box" ? [place, other] : place;
-  return ask("hint", { kind: given.kind, photo: photoShown(), places });
+  const places = hinted();
+  if (!places.flat().every(Number.isFinite)) {
+    return tell(new Error(given.kind === "box"
+      ? "Point at two opposite corners of the box in the photograph first."
+      : "Point at the place in the photograph first."));
+  }
+  return ask("hint", { kind: given.kind, photo: photoShown(),
+    places: given.kind === "box" ? places : places[0] });
 }
 
 function decision(words, takeBack) {
@@ -187,11 +212,11 @@ onPointed("corner", ({ name }, [x, y]) => {
   preview();
 });
 onPointed("moved", ({ name }, to) => ask("correct", { correction: { move: name, to: to.map(mm) } }));
-onPointed("pointed", (pane, [x, y]) => {
-  if (what.value !== "hint" || pane.svg.id !== "photo-view") return;
-  const second = given.kind === "box" && given.x && !given.x2;
-  const [across, down] = second ? ["x2", "y2"] : ["x", "y"];
-  Object.assign(given, second ? {} : { x2: "", y2: "" },
+onPointed("pointed", ([x, y]) => {
+  if (what.value !== "hint") return;
+  const second = given.kind === "box" && given.left && !given.left2;
+  const [across, down] = second ? ["left2", "top2"] : ["left", "top"];
+  Object.assign(given, second ? {} : { left2: "", top2: "" },
     { [across]: x.toFixed(0), [down]: y.toFixed(0) });
   showFields();
   preview();
@@ -202,6 +227,7 @@ onShown(shown => {
   outline = job.outline ?? {};
   const sought = outline.hints?.length || job.progress?.trace.state === "failed";
   at("fix").hidden = Boolean(outline.given) || !(outline.corners || sought);
+  at("fix-help").hidden = !outline.corners;
   for (const option of what.options) option.disabled = option.value !== "hint" && !outline.corners;
   if (!outline.corners) what.value = "hint";
   else if (!at("fix").dataset.begun) what.value = "corner";

@@ -107,6 +107,7 @@ function findingItem(finding, number) {
 }
 
 onPointed("edge", name => markOutlineEdge(name));
+photo.onPoint(place => told("pointed", place));
 which.addEventListener("change", showPhoto);
 const find = longStep("trace", { done: "", stopped: "Cancelled." });
 

@@ -1,8 +1,7 @@
 // The outline over a picture: bands, lines, names, numbered places, and corners to drag.
 
+import { SLIP } from "./pane.js";
 import { made } from "./svg.js";
-
-const SLIP = 3; // Pixels that a pointer may slip while it only points.
 
 function kindOf(name, { by_hand: byHand, doubtful }) {
   if (byHand?.includes(name)) return "by-hand";
@@ -27,7 +26,6 @@ export function drawOver(pane, outline, view, told) {
   pane.layers.marks.replaceChildren(
     ...edges.map(({ name, middle: [x, y] }) => made("text", { x, y, class: "called" }, name)),
     ...places.flatMap((place, number) => place ? numbered(place, number + 1) : []));
-  pane.svg.onclick = event => told("pointed", pane, pane.at(event));
 }
 
 function numbered([x, y], number) {

@@ -2,6 +2,7 @@
 
 import { made } from "./svg.js";
 
+export const SLIP = 3; // Pixels that a pointer may slip while it only points.
 const MOST_ZOOM = 40;
 const STEP = 1.5;
 const LAYERS = ["picture", "bands", "lines", "marks", "overlay"];
@@ -41,6 +42,16 @@ export class Pane {
   lookAt([x, y]) {
     const [, , width, height] = this.whole.map(value => value / 4);
     this.#place([x - width / 2, y - height / 2, width, height]);
+  }
+
+  // Tells where in the picture is pointed at; who moves the picture does not point.
+  onPoint(tell) {
+    let from = null;
+    this.svg.addEventListener("pointerdown", event => { from = event; });
+    this.svg.addEventListener("click", event => {
+      const slipped = from && Math.hypot(event.clientX - from.clientX, event.clientY - from.clientY);
+      if (slipped !== null && slipped <= SLIP) tell(this.at(event));
+    });
   }
 
   // Where in the picture a pointer is.
