@@ -12,7 +12,6 @@ Glossary:
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,11 +129,19 @@ class Tiling:
     @property
     def parts(self) -> int:
         """How many groups of pages there are that no joint connects."""
-        group = list(range(len(self.tiles)))
+        leads_to = list(range(len(self.tiles)))
+
+        def head(tile: int) -> int:
+            while leads_to[tile] != tile:
+                leads_to[tile] = tile = leads_to[leads_to[tile]]
+            return tile
+
+        parts = len(self.tiles)
         for joint in self.joints:
-            old, new = group[joint.first], group[joint.second]
-            group = [new if one == old else one for one in group]
-        return len(set(group))
+            first, second = head(joint.first), head(joint.second)
+            parts -= first != second
+            leads_to[first] = second
+        return parts
 
 
 def tile_drawing(
@@ -230,20 +237,18 @@ def _ways(
 
 
 def _joints(tiles: Sequence[Tile]) -> Iterator[Joint]:
+    """Yield where cells meet, each pair once."""
+    cells = np.array([(t.cell.x0, t.cell.y0, t.cell.x1, t.cell.y1) for t in tiles])
     number = 0
-    for (i, one), (k, other) in combinations(enumerate(tiles), 2):
-        line = _shared_side(one.cell, other.cell)
-        if line is not None and line.length >= SHORTEST_JOINT_MM:
+    for first, cell in enumerate(cells):
+        later = cells[first + 1 :]
+        left, low = np.maximum(cell[:2], later[:, :2]).T
+        right, high = np.minimum(cell[2:], later[:, 2:]).T
+        wide, tall = right - left, high - low
+        beside = (np.abs(wide) <= SAME_MM) & (tall >= SHORTEST_JOINT_MM)
+        stacked = (np.abs(tall) <= SAME_MM) & (wide >= SHORTEST_JOINT_MM)
+        for k in np.flatnonzero(beside | stacked):
+            start = (float(left[k]), float(low[k]))
+            end = (start[0], float(high[k])) if beside[k] else (float(right[k]), start[1])
             number += 1
-            yield Joint(number, i, k, line)
-
-
-def _shared_side(one: Box, other: Box) -> Line | None:
-    """Where two cells meet, or None."""
-    low, high = max(one.y0, other.y0), min(one.y1, other.y1)
-    left, right = max(one.x0, other.x0), min(one.x1, other.x1)
-    if abs(right - left) <= SAME_MM and high - low > SAME_MM:
-        return Line((left, low), (left, high))
-    if abs(high - low) <= SAME_MM and right - left > SAME_MM:
-        return Line((left, low), (right, low))
-    return None
+            yield Joint(number, first, first + 1 + int(k), Line(start, end))
