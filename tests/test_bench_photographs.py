@@ -74,6 +74,7 @@ def test_photographs_that_lie_in_the_folder_become_the_jobs(server, folder):
     folder.mkdir()
     (folder / "IMG_2.JPG").write_bytes(picture())
     (folder / "notes.txt").write_text("mind the post")
+    (folder / "one\n.jpg").write_bytes(picture())  # the job file could not list it
     assert shown(server)["beginning"]["pictures"] == ["IMG_2.JPG"]
     call(server, "begin", title="Steps", units="mm", pictures=True)
     assert read_job(folder).template.photos == ("IMG_2.JPG",)
@@ -135,6 +136,19 @@ def test_a_typed_outline_gives_way_to_the_first_photograph(begun, folder):
     assert (template.photos, template.outline) == (("photo-1.jpg",), None)
     call(begun, "undo")
     assert (folder / "job.toml").read_text() == text
+
+
+def test_the_list_of_photographs_keeps_its_notes(begun, folder):
+    text = (folder / "job.toml").read_text()
+    listed = 'photos = [\n    "old.jpg",  # from the door\n    # the other one is blurred\n]'
+    (folder / "job.toml").write_text(text.replace("photos = []", listed))
+    upload(begun, picture())
+    longer = listed.replace(
+        "# the other one is blurred\n", '# the other one is blurred\n    "photo-1.jpg"\n'
+    )
+    assert (folder / "job.toml").read_text() == text.replace("photos = []", longer)
+    call(begun, "remove-photo", photo="photo-1.jpg")
+    assert (folder / "job.toml").read_text() == text.replace("photos = []", listed)
 
 
 def test_a_removed_photograph_leaves_the_list_and_comes_back_by_undo(begun, folder):

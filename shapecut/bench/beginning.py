@@ -45,5 +45,8 @@ def _pictures(folder: Path) -> list[str]:
     return sorted(
         path.name
         for path in folder.iterdir()
-        if path.suffix.lower() in PICTURES and path.is_file() and not path.name.startswith(".")
+        if path.suffix.lower() in PICTURES
+        and path.is_file()
+        and path.name.isprintable()
+        and not path.name.startswith(".")
     )

@@ -14,6 +14,7 @@ from typing import IO, Any
 import tomlkit
 
 from shapecut.bench.job_store import JobStore
+from shapecut.bench.places import with_place
 from shapecut.capture.photo import photo_from, picture_suffix
 from shapecut.errors import UsageError
 from shapecut.papers.folder import whole_file
@@ -120,6 +121,8 @@ def with_photo(text: str, name: str) -> str:
     Raises:
         UsageError: If its outline comes from scans or tapes.
     """
+    if "photos" not in tomlkit.parse(text).get("template", {}):
+        text = with_place(text, "template", "photos")
     document = tomlkit.parse(text)
     template: Any = document["template"]
     if any(key in template for key in ("scan", "scans", "taped")):
@@ -127,7 +130,7 @@ def with_photo(text: str, name: str) -> str:
     for key in ("outline", "outline_units", "outline_layers"):
         if key in template:
             del template[key]
-    if "photos" not in template:
+    if not template.get("photos"):
         template["photos"] = tomlkit.array()
     template["photos"].append(name)
     return tomlkit.dumps(document)
