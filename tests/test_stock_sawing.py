@@ -55,6 +55,18 @@ def test_a_piece_is_not_turned_for_nothing(depth: float) -> None:
     assert len(saw_cuts(plan.boards[0])) == 1
 
 
+@pytest.mark.parametrize(
+    ("length", "squared", "told"), [(2399.0, 0, 1), (2390, 0, 0), (2390, 5, 0)]
+)
+def test_a_board_used_from_end_to_end_is_to_be_measured_first(
+    length: float, squared: float, told: int
+) -> None:
+    plan = plan_cuts([Blank("1a", length)], [Stock(2400.0)], kerf_mm=3.0, squared_end_mm=squared)
+    assert len(plan.findings) == told
+    for finding in plan.findings:
+        assert "Board 1 is used from end to end, with less than 2.0 mm to spare" in finding.what
+
+
 def test_slanted_neighbours_are_parted_by_one_cut_along_their_ends() -> None:
     blanks = [Blank("1a", 1000.0, SQUARE, SLANT), Blank("2a", 900.0, SQUARE, SLANT)]
     turns = allowed_turns(two_good_faces=False, edges_alike=True)

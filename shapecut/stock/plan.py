@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 
 from shapecut.errors import StockError
-from shapecut.findings import Finding, Level
+from shapecut.findings import Finding, Level, listed
 from shapecut.stock.bundles import MOST_ABREAST
-from shapecut.stock.cutplan import Blank, CutPlan, Offcut, Stock
+from shapecut.stock.cutplan import Blank, CutBoard, CutPlan, Offcut, Stock
 from shapecut.stock.formulate import Formulation, formulate
 from shapecut.stock.job import Job, check_job, named_stock
 from shapecut.stock.laying_out import cut_boards
@@ -26,6 +26,12 @@ __all__ = ["LEFTOVER_MM", "plan_cuts"]
 
 LEFTOVER_MM = 300.0
 """Offcuts at least this long are worth keeping, unless the job says otherwise."""
+
+SPARE_MM = 2.0
+"""Less than this is no more than boards are off as they are sold (common practice)."""
+
+MOST_LISTED = 12
+"""So many boards are named in a sentence."""
 
 _PLAIN_SHARE = 0.3
 """Part of the time in which slanted ends are first taken for square ones."""
@@ -123,7 +129,10 @@ def plan_cuts(
         cost=cost if job.priced else None,
         bound=bound,
         proved=bound >= cost,
-        findings=tuple(_findings(cost, bound, formulation.most_abreast)),
+        findings=(
+            *_findings(cost, bound, formulation.most_abreast),
+            *_used_up(boards, job),
+        ),
         unused=tuple(offcut for offcut in job.on_hand if offcut not in touched),
     )
 
@@ -165,6 +174,30 @@ def _findings(cost: Decimal, bound: Decimal, most_abreast: int) -> Iterator[Find
             f"There are so many narrow pieces that the plan was sought with at most {abreast}, and "
             "the least cost is proved among such plans.",
             "Look whether more of them can be ripped from one length.",
+        )
+
+
+def _used_up(boards: Sequence[CutBoard], job: Job) -> Iterator[Finding]:
+    """Bought boards with nothing left to square them by, where the job squares none."""
+    if job.squared_end_mm:
+        return
+    full = [
+        board
+        for board in boards
+        if board.stock.on_hand is None
+        and board.cuts[0].start_mm < SPARE_MM
+        and max(cut.end_mm for cut in board.cuts) > board.stock.length_mm - SPARE_MM
+    ]
+    if full:
+        numbers = listed([str(board.number) for board in full], MOST_LISTED)
+        boards_use = "Board {} is" if len(full) == 1 else "Boards {} are"
+        yield Finding(
+            Level.NOTE,
+            "boards to buy",
+            f"{boards_use.format(numbers)} used from end to end, with less than "
+            f"{job.lengths.fine(SPARE_MM)} to spare.",
+            "Measure those boards before they are cut; if they come short or out of square, state "
+            "a squared_end under [stock], or a longer board.",
         )
 
 
