@@ -14,6 +14,7 @@ from shapecut.stages.surveying import Seen
 from shapecut.survey.next_shot import NextShot
 from shapecut.survey.survey import PlacedCard, Survey
 from shapecut.survey.view import PhotoView, View
+from shapecut.units import MILLIMETRES, MM_PER_INCH, LengthStyle
 
 __all__ = ["camera_lines", "check_lines", "outlook_lines", "seen_lines", "seen_words"]
 
@@ -53,7 +54,7 @@ def seen_words(seen: Seen, photo: int) -> str:
     return ", ".join(parts)
 
 
-def check_lines(checked: Checked) -> Iterator[str]:
+def check_lines(checked: Checked, lengths: LengthStyle = MILLIMETRES) -> Iterator[str]:
     """Say what was used, how well all fits, what would help most, and what is wrong with it.
 
     What the pictures themselves say, `seen_lines` has said.
@@ -61,23 +62,23 @@ def check_lines(checked: Checked) -> Iterator[str]:
     seen, survey = checked.surveyed.seen, checked.surveyed.survey
     for view, photo in zip(survey.views, seen.photos, strict=True):
         count = sum(view.photo in card.photos for card in survey.cards)
-        yield f"{photo.name}: {count} cards used{_stand(view)}"
+        yield f"{photo.name}: {count} cards used{_stand(view, lengths)}"
     for card in survey.cards:
-        yield f"{card.name}: {_fit(survey, card)}"
-    yield from outlook_lines(checked.shot)
+        yield f"{card.name}: {_fit(survey, card, lengths)}"
+    yield from outlook_lines(checked.shot, lengths)
     yield from finding_lines(survey.findings[len(seen.findings) :])
     yield "fit to measure by" if checked.measurable else "not fit to measure by"
 
 
-def _stand(view: View) -> str:
+def _stand(view: View, lengths: LengthStyle) -> str:
     """From where a photograph was taken."""
     if not isinstance(view, PhotoView):
         return ""
     tilt = math.degrees(math.acos(min(1.0, abs(float(view.rotation[2, 2])))))
-    return f", tilted {tilt:.0f}°, from {view.position[2] / 1000:.1f} m above"
+    return f", tilted {tilt:.0f}°, from {_far(view.position[2], lengths)} above"
 
 
-def _fit(survey: Survey, card: PlacedCard) -> str:
+def _fit(survey: Survey, card: PlacedCard, lengths: LengthStyle) -> str:
     """How well one card fits, in pixels and on the floor."""
     scales = []
     for photo in card.photos:
@@ -87,23 +88,41 @@ def _fit(survey: Survey, card: PlacedCard) -> str:
         scales.append(float(np.linalg.norm(ends[1:] - ends[0], axis=1).mean()))
     off_mm = card.residual_px * float(np.mean(scales))
     count = "1 photograph" if len(card.photos) == 1 else f"{len(card.photos)} photographs"
-    return f"in {count}, marks fit within {card.residual_px:.2f} px = {off_mm:.2f} mm"
+    return f"in {count}, marks fit within {card.residual_px:.2f} px = {_close(off_mm, lengths)}"
 
 
-def outlook_lines(shot: NextShot) -> Iterator[str]:
+def outlook_lines(shot: NextShot, lengths: LengthStyle = MILLIMETRES) -> Iterator[str]:
     """How sure points are, and what would make their shape and their scale surer."""
+
+    def within(u_mm: float) -> str:
+        return f"±{_close(COVERAGE * u_mm, lengths)}"
+
     yield (
-        f"points among the cards: within ±{COVERAGE * shot.shape_u_mm:.2f} mm, with the scale "
-        f"±{COVERAGE * shot.u_mm:.2f} mm (95 %)"
+        f"points among the cards: within {within(shot.shape_u_mm)}, with the scale "
+        f"{within(shot.u_mm)} (95 %)"
     )
     photo, tape = shot.photo, shot.tape
     if tape and tape.u_mm < WORTHWHILE * shot.u_mm:
         yield (
             f"better with a tape from the middle of {tape.start} to that of {tape.end} (about "
-            f"{tape.length_mm:.0f} mm): ±{COVERAGE * tape.u_mm:.2f} mm with the scale"
+            f"{lengths(tape.length_mm)}): {within(tape.u_mm)} with the scale"
         )
     if photo and photo.u_mm < WORTHWHILE * shot.shape_u_mm:
         yield (
             f"better with a photograph {photo.side}, tilted {photo.tilt_deg:.0f}°, from about "
-            f"{photo.distance_mm / 1000:.1f} m: ±{COVERAGE * photo.u_mm:.2f} mm before the scale"
+            f"{_far(photo.distance_mm, lengths)}: {within(photo.u_mm)} before the scale"
         )
+
+
+def _close(length_mm: float, lengths: LengthStyle) -> str:
+    """What is smaller than any rule shows."""
+    if lengths.units == "in":
+        return f"{length_mm / MM_PER_INCH:.3f} in"
+    return f"{length_mm:.2f} mm"
+
+
+def _far(length_mm: float, lengths: LengthStyle) -> str:
+    """From where a photograph is taken."""
+    if lengths.units == "in":
+        return f"{length_mm / (12 * MM_PER_INCH):.1f} ft"
+    return f"{length_mm / 1000:.1f} m"

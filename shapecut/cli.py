@@ -269,7 +269,7 @@ def check(
     seen = wanted.see(report=report)
     click.echo("\n".join(seen_lines(seen)))
     checked = wanted.survey(seen, report=report)
-    click.echo("\n".join(check_lines(checked)))
+    click.echo("\n".join(check_lines(checked, wanted.lengths)))
     ctx.exit(0 if checked.measurable else 1)
 
 

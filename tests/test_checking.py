@@ -11,10 +11,13 @@ from PIL import Image
 
 from shapecut.capture.cards import CardSet, Mark, our_cards
 from shapecut.capture.photo import Photo
+from shapecut.capture_summary import outlook_lines
 from shapecut.cli import main
 from shapecut.findings import Finding, Level
 from shapecut.stages.surveying import see_cards, survey_seen
+from shapecut.survey.next_shot import FurtherPhoto, FurtherTape, NextShot
 from shapecut.survey.tapes import Tape
+from shapecut.units import LengthStyle
 from tests.renderer import LaidCard, Scene, Shot, photographed
 from tests.scenes import FLOORS, OUTLINES, laid_round, look_at, looks_round, phone_camera
 
@@ -208,3 +211,21 @@ def test_check_exits_with_1_where_a_serious_finding_stands(tmp_path):
     code, output = run(tmp_path / "edited.png")
     assert code == 1
     assert "edited.png" in output
+
+
+def test_what_would_help_is_said_in_the_jobs_units():
+    shot = NextShot(
+        0.05,
+        0.4,
+        FurtherPhoto("from the left", 20.0, 1219.2, 0.025),
+        FurtherTape("card 1", "card 4", 1260.5, 0.1),
+    )
+    said = list(outlook_lines(shot, LengthStyle("in")))
+    assert said == [
+        "points among the cards: within ±0.004 in, with the scale ±0.031 in (95 %)",
+        "better with a tape from the middle of card 1 to that of card 4 (about 49 5/8 in): "
+        "±0.008 in with the scale",
+        "better with a photograph from the left, tilted 20°, from about 4.0 ft: "
+        "±0.002 in before the scale",
+    ]
+    assert "(about 1260 mm): ±0.20 mm" in list(outlook_lines(shot))[1]

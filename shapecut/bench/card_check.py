@@ -63,8 +63,9 @@ def source_of_check(folder: Path, job: Job) -> str:
     """A digest of all that a check rests on: photographs, cards, references and the camera."""
     template = job.template
     names = [*template.photos, *([template.camera] if template.camera else [])]
-    tables = [job.cards.model_dump(mode="json"), job.reference.model_dump(mode="json")]
-    stated = [tables, [file_state(folder / name) for name in names]]
+    tables = [table.model_dump(mode="json") for table in (job.cards, job.reference)]
+    lengths = [job.papers.units, job.papers.fraction]
+    stated = [tables, lengths, [file_state(folder / name) for name in names]]
     return hashlib.sha256(json.dumps(stated, default=str).encode()).hexdigest()
 
 
@@ -88,7 +89,7 @@ def check_cards(folder: Path, report: Report) -> CardCheck:
     return CardCheck(
         source,
         photos,
-        tuple(outlook_lines(checked.shot)),
+        tuple(outlook_lines(checked.shot, wanted.lengths)),
         (checked.shot.tape.start, checked.shot.tape.end) if checked.shot.tape else None,
         _values(checked.surveyed.survey.findings),
         checked.measurable,

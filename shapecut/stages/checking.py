@@ -13,6 +13,7 @@ from shapecut.progress import Report, quiet
 from shapecut.stages.surveying import Seen, Surveyed, card_set, card_tapes, see_cards, survey_seen
 from shapecut.survey.camera_file import read_camera
 from shapecut.survey.next_shot import NextShot, next_shot
+from shapecut.units import MILLIMETRES, LengthStyle
 
 __all__ = ["Check", "Checked", "check_of_job"]
 
@@ -40,12 +41,14 @@ class Check:
         cards: What is stated of the cards.
         camera: Path of a calibrated camera's file, or None.
         reference: What is stated of sheets and points, or None.
+        lengths: How lengths are said.
     """
 
     paths: tuple[Path, ...]
     cards: Cards
     camera: Path | None = None
     reference: Reference | None = None
+    lengths: LengthStyle = MILLIMETRES
 
     def see(self, *, report: Report = quiet) -> Seen:
         """Find the cards in the photographs.
@@ -89,4 +92,5 @@ def check_of_job(folder: Path) -> Check:
         job.cards,
         folder / template.camera if template.camera else None,
         job.reference,
+        LengthStyle(job.papers.units, job.papers.fraction),
     )
