@@ -193,6 +193,8 @@ def test_a_hint_asks_for_a_new_search_and_is_taken_back(bench):
         {"kind": "box", "photo": "alcove.jpg", "places": [[1, 2], [[3], 4]]},
         {"kind": "on_floor", "photo": "../other.jpg", "places": [1, 2]},
         {"kind": "on_floor", "photo": "alcove.jpg", "places": ["1", "2"]},
+        {"kind": "on_floor", "photo": "alcove.jpg", "places": [float("nan"), 2]},
+        {"kind": "box", "photo": "alcove.jpg", "places": [[[1, 2], [3, 4]], [5, 6]]},
     ],
 )
 def test_a_hint_that_is_none_is_refused(bench, values):

@@ -43,6 +43,9 @@ APPLIED = (Shadow, OneEdge, MovedCorner, KnownLength)
 MOST_WORDS = 40
 """Texts of one correction."""
 
+FARTHEST_PX = 1e6
+"""No picture has pixels beyond."""
+
 
 class OutlineStep:
     """The outline, with what its edges meet."""
@@ -240,6 +243,11 @@ def _are_places(places: Any) -> bool:
     """Whether they are one place in a picture, or two."""
     if not isinstance(places, list) or len(places) != 2:
         return False
-    if all(isinstance(one, list) for one in places):
-        return all(_are_places(one) and not isinstance(one[0], list) for one in places)
-    return all(isinstance(one, int | float) and abs(one) < 1e6 for one in places)
+    return _is_place(places) or all(map(_is_place, places))
+
+
+def _is_place(place: Any) -> bool:
+    """Whether something is [x, y] in pixels."""
+    if not isinstance(place, list) or len(place) != 2:
+        return False
+    return all(isinstance(one, int | float) and abs(one) < FARTHEST_PX for one in place)
