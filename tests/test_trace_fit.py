@@ -308,3 +308,27 @@ def test_an_ellipse_is_one_curve_all_round():
     assert outline.area == pytest.approx(math.pi * 400 * 200, rel=5e-4)
     assert farthest_mm(found, ellipse) < 0.3
     check_outline(outline)
+
+
+@settings(max_examples=20, deadline=None)
+@given(radius=st.floats(70.0, 120.0), turn_deg=st.floats(75.0, 110.0), seed=st.integers(0, 10_000))
+def test_a_rounded_corner_that_is_seen_poorly_stays_an_arc(radius, turn_deg, seed):
+    corner = math.radians(180.0 - turn_deg)
+    far = (700.0 * math.cos(corner), 700.0 * math.sin(corner))
+    true = rounded([(0.0, 0.0), (700.0, 0.0), (700.0 + far[0], far[1]), far], {0: radius})
+    points = samples(true, noise_mm=0.6, seed=seed)
+    near_arc = np.hypot(*points.T) < 2.5 * radius
+    sigma = np.where(near_arc, 1.0, 0.3)
+    points += np.where(near_arc, 0.8, 0.0)[:, None] * np.random.default_rng(seed).standard_normal(
+        points.shape
+    )
+    found = fit_ring(points, sigma)
+    assert kinds(found.curves) == kinds(true)
+
+
+@pytest.mark.parametrize("cut_mm", [40.0, 80.0])
+def test_a_corner_cut_off_straight_stays_straight(cut_mm):
+    square = [(0.0, cut_mm), (cut_mm, 0.0), (600.0, 0.0), (600.0, 500.0), (0.0, 500.0)]
+    true = rounded(square)
+    found = fitted(samples(true, noise_mm=0.3, wobble_mm=0.2), 0.3)
+    assert kinds(found.curves) == ["Line"] * 5

@@ -10,6 +10,7 @@ from shapecut.shape.curves import Arc
 from shapecut.trace.chain import FittedRing, Piece, chained, joints_of
 from shapecut.trace.conditions import covariance
 from shapecut.trace.corners import whole_circle
+from shapecut.trace.fillets import with_fillets
 from shapecut.trace.freeform import fit_spline
 from shapecut.trace.partition import Prices, partition
 from shapecut.trace.primitives import LineFit, Primitive, fit_circle, fit_line
@@ -58,6 +59,7 @@ def fit_ring(points: Points, sigma_mm: Array, prices: Prices | None = None) -> F
         fits = _fits(points, sigma_mm, _spans(firsts, len(points)), arcs)
         firsts = _settled(points, sigma_mm, fits, firsts, slack)
     firsts, arcs = _merged(points, sigma_mm, firsts, arcs, prices)
+    firsts, arcs = with_fillets(points, sigma_mm, firsts, arcs, prices)
     spans = _spans(firsts, len(points))
     return chained(points, _pieces(points, sigma_mm, spans, arcs, prices))
 
