@@ -128,10 +128,11 @@ def _stretch_costs(
     middle = points.mean(axis=0)
     scale = float(np.abs(points - middle).max())
     x, y = ((points - middle) / scale).T
-    vector = np.stack([x * x + y * y, x, y, np.ones_like(x)])
-    products = weights * vector[:, None] * vector[None]
-    sums = np.concatenate([np.zeros((4, 4, 1)), np.cumsum(products, axis=2)], axis=2)
-    sums = np.moveaxis(sums, 2, 0)
+    z = x * x + y * y
+    products = weights * np.stack(
+        [np.ones_like(x), x, y, z, x * x, x * y, y * y, x * z, y * z, z * z]
+    )
+    sums = np.concatenate([np.zeros((len(products), 1)), np.cumsum(products, axis=1)], axis=1)
     # A corner lies up to half a step beside its node, and blur rounds it: the samples nearest to
     # the ends of a stretch do not count.
     clear = (int(nodes[1]) + 1) // 2 + prices.rounded
@@ -141,10 +142,10 @@ def _stretch_costs(
     span[span == 0] = len(points)
     short = span < 2 * clear + 2
     low, high = first % len(points), last % len(points)
-    moments = sums[high][None, :] - sums[low][:, None]
-    moments = moments + (high[None, :] <= low[:, None])[..., None, None] * sums[-1]
-    weight = np.maximum(moments[..., 3, 3], 1e-12)
-    centred = _centred(moments / weight[..., None, None])
+    moments = sums[:, None, high] - sums[:, low, None]
+    moments += (high[None, :] <= low[:, None]) * sums[:, -1, None, None]
+    weight = np.maximum(moments[0], 1e-12)
+    centred = _centred(moments[1:] / weight)
     total = weight * scale**2
     lines = total * _line_misfit(centred) + prices.line
     misfit, radius = _circle_misfit(centred)
@@ -156,32 +157,50 @@ def _stretch_costs(
     return lines, arcs
 
 
-def _centred(moments: Array) -> Array:
-    """Moments of (z, x, y, 1) about the mean of x and y, z = x² + y² following along."""
-    a, b = moments[..., 1, 3], moments[..., 2, 3]
-    shift = np.zeros_like(moments)
-    shift[..., range(4), range(4)] = 1
-    shift[..., 0, 1], shift[..., 0, 2] = -2 * a, -2 * b
-    shift[..., 0, 3] = a * a + b * b
-    shift[..., 1, 3], shift[..., 2, 3] = -a, -b
-    return np.asarray(shift @ moments @ np.swapaxes(shift, -1, -2))
+@dataclass(frozen=True)
+class _Moments:
+    """Means of products of x, y and z = x² + y², each (M, M), about the mean of x and y."""
+
+    xx: Array
+    xy: Array
+    yy: Array
+    xz: Array
+    yz: Array
+    zz: Array
 
 
-def _line_misfit(m: Array) -> Array:
+def _centred(raw: Array) -> _Moments:
+    """Moments about their means, from the means (9, M, M) of x, y, z, xx, xy, yy, xz, yz and zz.
+
+    About the mean (a, b), z becomes z - 2 a x - 2 b y + a² + b².
+    """
+    a, b, z, xx, xy, yy, xz, yz, zz = raw
+    c = a * a + b * b
+    own_xx, own_xy, own_yy = xx - a * a, xy - a * b, yy - b * b
+    return _Moments(
+        own_xx,
+        own_xy,
+        own_yy,
+        xz - a * z - 2 * (a * own_xx + b * own_xy),
+        yz - b * z - 2 * (a * own_xy + b * own_yy),
+        zz + 4 * (a * a * xx + 2 * a * b * xy + b * b * yy - a * xz - b * yz) + c * (2 * z - 3 * c),
+    )
+
+
+def _line_misfit(m: _Moments) -> Array:
     """Mean squared distance from the best line: the scatter matrix's smaller eigenvalue."""
-    xx, yy, xy = m[..., 1, 1], m[..., 2, 2], m[..., 1, 2]
+    xx, yy, xy = m.xx, m.yy, m.xy
     half = (xx + yy) / 2
     return np.maximum(half - np.sqrt(((xx - yy) / 2) ** 2 + xy * xy), 0.0)
 
 
-def _circle_misfit(m: Array) -> tuple[Array, Array]:
+def _circle_misfit(m: _Moments) -> tuple[Array, Array]:
     """Mean squared distance from Taubin's circle, and its radius.
 
     The misfit is the smallest root of the characteristic cubic (Chernov 2010, eq. 5.39 ff.), found
     by Newton's method from 0, which cannot overshoot it.
     """
-    xx, yy, xy = m[..., 1, 1], m[..., 2, 2], m[..., 1, 2]
-    xz, yz, zz = m[..., 0, 1], m[..., 0, 2], m[..., 0, 0]
+    xx, yy, xy, xz, yz, zz = m.xx, m.yy, m.xy, m.xz, m.yz, m.zz
     z = xx + yy
     cov = xx * yy - xy * xy
     a3, a2 = 4 * z, -3 * z * z - zz

@@ -23,6 +23,8 @@ _ROUNDS = 12
 """Rounds of re-weighting (lines) and of Gauss-Newton with re-weighting (circles)."""
 _SETTLED = 1e-4
 """Change of weights, as a fraction, below which re-weighting ends."""
+_STILL_MM = 1e-6
+"""Step of a circle's centre or radius below which it has settled."""
 _HUBER = 1.5
 """Residuals beyond this many standard deviations pull with constant force (P. J. Huber, "Robust
 Estimation of a Location Parameter", Ann. Math. Statist. 35, 1964)."""
@@ -119,6 +121,8 @@ def fit_circle(points: Points, sigma_mm: Array) -> CircleFit:
         root = np.sqrt(held)
         step = np.linalg.lstsq(jacobian * root[:, None], -residuals * root, rcond=None)[0]
         centre, radius = centre + step[:2], radius + step[2]
+        if float(np.abs(step).max()) < _STILL_MM:
+            break
     residuals = np.hypot(*(points - centre).T) - radius
     a, b = points - centre, np.roll(points, -1, axis=0) - centre
     turn = float(np.sum((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])[:-1]))
