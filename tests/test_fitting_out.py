@@ -220,6 +220,16 @@ class TestMaterials:
         line = next(m for m in fitted(strips=(spared,)).materials if m.name == "light strip")
         assert (line.needed, line.bought, line.cost) == (2, 3, Decimal(54))
 
+    def test_what_stands_at_points_is_bought_where_it_has_a_price(self):
+        lights = PointsTable(
+            name="light", edge="E1", count=3, price=Decimal("12.50"), spare_percent=10
+        )
+        marks = PointsTable(name="mark", edge="E2", count=2)
+        materials = fitted(points=(lights, marks)).materials
+        line = next(m for m in materials if m.name == "light")
+        assert (line.needed, line.bought, line.cost) == (3, 4, Decimal(50))
+        assert "mark" not in [m.name for m in materials]
+
     def test_marks_to_drill(self):
         lights = PointsTable(name="light", edge="E1", count=3)
         fascia = FasciaTable(

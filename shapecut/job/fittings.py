@@ -92,10 +92,20 @@ class FasciaTable(Table):
     screws: FasciaScrews | None = None
 
 
+def _own_name(name: str) -> str:
+    if name in OWN_NAMES:
+        raise ValueError("is what the list of materials calls something else; choose another name")
+    return name
+
+
 class PointsTable(Table):
     """Evenly spaced points along an edge or a riser: lights, balusters."""
 
-    name: PlainText = Field(min_length=1, description="its points are called after it")
+    name: Annotated[
+        PlainText,
+        Field(min_length=1, description="its points are called after it"),
+        AfterValidator(_own_name),
+    ]
     edge: str | None = Field(None, description="that they lie along")
     length: PositiveLength | None = Field(None, description="of a riser or rail that is no edge")
     count: Annotated[int, Field(ge=1, le=1000)] | None = None
@@ -110,6 +120,10 @@ class PointsTable(Table):
     clear_of_joists: Length | None = Field(
         None, description="least distance to the side of a joist behind; not looked at if left out"
     )
+    price: Price | None = Field(
+        None, description="of what stands at one point, which is then among the materials"
+    )
+    spare_percent: Percent = Field(0, description="bought on top, where a price is stated")
 
     @model_validator(mode="after")
     def _one_of_each(self) -> Self:
@@ -120,12 +134,6 @@ class PointsTable(Table):
         if self.clear_of_joists is not None and self.edge is None:
             raise ValueError("clear_of_joists needs an edge; behind a length no joist is known")
         return self
-
-
-def _own_name(name: str) -> str:
-    if name in OWN_NAMES:
-        raise ValueError("is what the list of materials calls something else; choose another name")
-    return name
 
 
 class StripTable(Table):

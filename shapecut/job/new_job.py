@@ -160,6 +160,7 @@ two_good_faces = false  # true: pieces may also lie face down
 # edge = "E2"
 # count = 4                    # or at_most = "100 mm", ends = "whole", size = "40 mm"
 # clear_of_joists = "5 mm"
+# price = 12.50                # of each, to have them in the cost
 # [[strips]]
 # name = "light strip"
 # edges = ["E1", "E2"]

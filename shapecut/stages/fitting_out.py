@@ -21,7 +21,7 @@ from shapecut.job.values import SoldLength
 from shapecut.layout.blocking import Block
 from shapecut.layout.drill_marks import ScrewPattern
 from shapecut.layout.fascia import Fascia, FasciaRules, fascia_of
-from shapecut.layout.fasteners import FasteningRules, Fixing, fasteners_of
+from shapecut.layout.fasteners import FasteningRules, Fixing, fasteners_of, with_spare
 from shapecut.layout.joists import Joists
 from shapecut.layout.point_rows import PointRowRules, point_row
 from shapecut.layout.strip_goods import StripRules, StripRuns, strip_runs
@@ -116,6 +116,17 @@ def fitted_out(
     rows = tuple(
         point_row(plan.outline, _row_rules(table, lengths), joists) for table in tables.points
     )
+    materials += [
+        Material(
+            table.name,
+            None,
+            len(row.points),
+            with_spare(len(row.points), table.spare_percent / 100),
+            table.price,
+        )
+        for table, row in zip(tables.points, rows, strict=True)
+        if table.price is not None
+    ]
     return Fittings(fasteners, fascia, fascia_plan, rows, strips, tuple(materials), blocking_plan)
 
 
