@@ -3,10 +3,12 @@
 import json
 import sys
 import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
 from http import HTTPStatus
 from http.server import ThreadingHTTPServer
 from importlib.resources import files
-from threading import BoundedSemaphore
+from threading import BoundedSemaphore, Condition
 from typing import Any
 from urllib.parse import parse_qs
 
@@ -33,6 +35,9 @@ CLOSED = "Open the address that the terminal shows."
 
 SILENCE_S = 20.0
 """A connection that says nothing for so long is closed."""
+
+CLOSING_S = 5.0
+"""So long what is being served may take when the server is closed."""
 
 BODY_S = 20.0
 """Within this time a call's body must have come."""
@@ -67,6 +72,7 @@ class BenchServer(ThreadingHTTPServer):
         Raises:
             OSError: If the port is taken, or the address is not this machine's.
         """
+        self._idle, self._serving = Condition(), 0  # asked for even if it cannot listen
         super().__init__((host, port), _Handler)
         self.bench = bench
         self.door: Door | None = None
@@ -90,6 +96,24 @@ class BenchServer(ThreadingHTTPServer):
         finally:
             self._clients.release()
 
+    @contextmanager
+    def serving(self) -> Iterator[None]:
+        """While a request is served."""
+        with self._idle:
+            self._serving += 1
+        try:
+            yield
+        finally:
+            with self._idle:
+                self._serving -= 1
+                self._idle.notify_all()
+
+    def server_close(self) -> None:
+        """Close, and let what is being served come to its end: no library is cut off at work."""
+        super().server_close()
+        with self._idle:
+            self._idle.wait_for(lambda: self._serving == 0, CLOSING_S)
+
     def handle_error(self, request: Any, client_address: Any) -> None:
         """A client that goes away is no fault."""
         if not isinstance(sys.exception(), ConnectionError | TimeoutError):
@@ -101,10 +125,12 @@ class _Handler(Answering):
     timeout = SILENCE_S
 
     def do_GET(self) -> None:  # noqa: N802  # the library's name
-        self._answer(self._get)
+        with self.server.serving():
+            self._answer(self._get)
 
     def do_POST(self) -> None:  # noqa: N802
-        self._answer(self._post)
+        with self.server.serving():
+            self._answer(self._post)
 
     def _answer(self, serve: Any) -> None:
         """Serve one request; whatever goes wrong is told without a word about this machine."""
