@@ -91,6 +91,18 @@ CASES = {
         ('spacing = "400 mm"', 'lines = ["900 mm", "500 mm", "930 mm"]'),
         "lines 900 mm (35 7/16 in) and 930 mm (36 5/8 in) are nearer to each other than",
     ),
+    "a joint wider than its joist": (
+        ("[joints]", '[joints]\ngap = "40 mm"'),
+        "joints.gap 40 mm (1 9/16 in) is no less than the width of the joists, 38 mm (1 1/2 in)",
+    ),
+    "a fascia twice along an edge": (
+        (
+            "[stock]",
+            '[fascia]\nframe_depth = "1 m"\nedges = ["E1", "E1"]\nlengths = [{ length = "2 m" }]\n'
+            "[stock]",
+        ),
+        "names E1 twice; name it once",
+    ),
     "two rows of points of one name": (
         ("[stock]", 2 * '[[points]]\nname = "light"\nedge = "E1"\ncount = 2\n' + "[stock]"),
         "two of points are called light; give each a name of its own",

@@ -4,7 +4,7 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from shapecut.job.values import Length, PositiveLength, Table, length_field, not_empty
+from shapecut.job.values import Length, PositiveLength, Table, each_once, length_field, not_empty
 from shapecut.layout.border_rules import Corners
 from shapecut.units import in_both_units
 
@@ -21,7 +21,7 @@ WIDEST_CORNER_GAP_MM = 50.0
 class BorderTable(Table):
     """Border boards along chosen edges, of the same boards as the rows."""
 
-    edges: Annotated[tuple[str, ...], AfterValidator(not_empty)] = Field(
+    edges: Annotated[tuple[str, ...], AfterValidator(not_empty), AfterValidator(each_once)] = Field(
         description="that they follow; of two that are butted, the one named first runs through"
     )
     courses: Annotated[int, Field(ge=1, le=20)] = Field(1, description="boards side by side")
@@ -36,13 +36,6 @@ class BorderTable(Table):
                 f"{in_both_units(WIDEST_CORNER_GAP_MM)}; state what is left open between the two "
                 "cuts of a mitre"
             )
-        return self
-
-    @model_validator(mode="after")
-    def _each_once(self) -> Self:
-        twice = next((edge for edge in self.edges if self.edges.count(edge) > 1), None)
-        if twice:
-            raise ValueError(f"edges names {twice} twice; name it once")
         if self.corner_gap and self.corners is Corners.BUTTED:
             raise ValueError(
                 'corner_gap is for corners = "mitred"; butted boards stop a board gap before each '

@@ -16,6 +16,7 @@ from shapecut.job.values import (
     SignedLength,
     SoldLength,
     Table,
+    each_once,
     length_field,
     not_empty,
 )
@@ -72,7 +73,7 @@ class FasciaScrews(Table):
 class FasciaTable(Table):
     """Boards that cover the frame along edges."""
 
-    edges: tuple[str, ...] = Field(
+    edges: Annotated[tuple[str, ...], AfterValidator(each_once)] = Field(
         (), description="all straight covered edges of the outside if left out"
     )
     thickness: PositiveLength = length_field("20 mm", "of the fascia's boards")
@@ -140,7 +141,7 @@ class StripTable(Table):
     """Goods sold by the reel or the length, along edges."""
 
     name: Annotated[PlainText, Field(min_length=1), AfterValidator(_own_name)]
-    edges: Annotated[tuple[str, ...], AfterValidator(not_empty)]
+    edges: Annotated[tuple[str, ...], AfterValidator(not_empty), AfterValidator(each_once)]
     lengths: Annotated[tuple[SoldLength, ...], AfterValidator(not_empty)] = Field(
         description="reels or lengths on sale"
     )

@@ -17,6 +17,7 @@ from shapecut.job.stock import StockTable
 from shapecut.job.template import Template
 from shapecut.job.values import PlainText, Table
 from shapecut.shape.outline import Treatment
+from shapecut.units import in_both_units
 
 __all__ = ["LONGEST_TITLE", "OTHERS", "Job"]
 
@@ -68,6 +69,12 @@ class Job(Table):
         if self.joints and not self.joists:
             raise ValueError(
                 "joints needs [joists]: joints lie over them; state their spacing, or list them"
+            )
+        if self.joints and self.joists and self.joints.gap >= self.joists.width:
+            raise ValueError(
+                f"joints.gap {in_both_units(self.joints.gap)} is no less than the width of the "
+                f"joists, {in_both_units(self.joists.width)}; neither board would lie on the joist "
+                "under the joint"
             )
         return self
 

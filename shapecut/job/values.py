@@ -16,6 +16,7 @@ __all__ = [
     "SignedLength",
     "SoldLength",
     "Table",
+    "each_once",
     "length_field",
     "not_empty",
 ]
@@ -39,6 +40,14 @@ def not_empty(entries: tuple[Any, ...]) -> tuple[Any, ...]:
     if not entries:
         raise ValueError("needs at least one entry")
     return entries
+
+
+def each_once(names: tuple[str, ...]) -> tuple[str, ...]:
+    """For an `AfterValidator`: refuse a name that is listed twice."""
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise ValueError(f"names {twice} twice; name it once")
+    return names
 
 
 Length = Annotated[float, BeforeValidator(parse_length), _LENGTH_SCHEMA]
