@@ -126,8 +126,9 @@ def _edge_names(layout: Layout) -> Iterator[Text]:
         name = whole_name(side.source)
         if name not in longest or side.curve.length > longest[name].length:
             longest[name] = side.curve
+    usual = name_height(layout)
     for name, curve in longest.items():
-        height = min(name_height(layout), EDGE_NAME_SHARE_OF_LENGTH * curve.length)
+        height = min(usual, EDGE_NAME_SHARE_OF_LENGTH * curve.length)
         (x, y), (u, v) = curve.at(0.5), curve.direction(0.5)
         half_width = GLYPH_WIDTH * len(name) * height / 2
         away = abs(v) * half_width + abs(u) * height / 2 + 0.4 * height

@@ -9,11 +9,14 @@ Glossary:
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from shapecut.shape.curves import Curve, Line
 from shapecut.shape.meetings import distance, distance_from
-from shapecut.shape.monotone import apart, bounds, winding
+from shapecut.shape.monotone import Bounds, Windings, bounds
 from shapecut.shape.offset import offset
 from shapecut.shape.outermost import SAME_PLACE_MM, outermost
+from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Side
 
 __all__ = ["KeptClear", "cleared"]
@@ -48,32 +51,52 @@ def cleared(loops: Sequence[Loop], edges: Iterable[KeptClear]) -> list[Loop]:
     Returns:
         What bounds the field left; the loops given if it was clear.
     """
-    curves = [side.curve for loop in loops for side in loop]
+    field = _Field([side.curve for loop in loops for side in loop])
     strips = [
         _strip(curve, edge)
         for edge in edges
-        if _too_near(curves, edge)
-        for curve in (edge.curve, *_run_ons(curves, edge))
+        if _too_near(field, edge)
+        for curve in (edge.curve, *_run_ons(field, edge))
     ]
     return outermost([*loops, *strips]) if strips else list(loops)
 
 
-def _too_near(curves: Sequence[Curve], edge: KeptClear) -> bool:
-    """Whether the field that some curves bound comes nearer to an edge than the gap."""
-    box = bounds([edge.curve])
-    return winding(curves, edge.curve.at(0.5)) > 0 or any(
+class _Field:
+    """What some curves bound, asked for many places."""
+
+    def __init__(self, curves: Sequence[Curve]) -> None:
+        self._curves = curves
+        self._boxes = np.array([bounds([curve]) for curve in curves]).reshape(-1, 4)
+        self._windings = Windings(curves)
+
+    def holds(self, point: Point) -> bool:
+        """Whether a point lies in it."""
+        return self._windings.round(point) > 0
+
+    def near(self, box: Bounds, *, by_mm: float) -> Iterator[Curve]:
+        """Its curves but for those that are farther from an upright rectangle."""
+        left, low, right, high = self._boxes.T
+        x0, y0, x1, y1 = box
+        across = (left <= x1 + by_mm) & (right >= x0 - by_mm)
+        up = (low <= y1 + by_mm) & (high >= y0 - by_mm)
+        return (self._curves[int(k)] for k in np.flatnonzero(across & up))
+
+
+def _too_near(field: _Field, edge: KeptClear) -> bool:
+    """Whether the field comes nearer to an edge than the gap."""
+    return field.holds(edge.curve.at(0.5)) or any(
         distance(curve, edge.curve) < edge.gap_mm - SAME_PLACE_MM
-        for curve in curves
-        if not apart(bounds([curve]), box, by_mm=edge.gap_mm)
+        for curve in field.near(bounds([edge.curve]), by_mm=edge.gap_mm)
     )
 
 
-def _run_ons(curves: Sequence[Curve], edge: KeptClear) -> Iterator[Line]:
+def _run_ons(field: _Field, edge: KeptClear) -> Iterator[Line]:
     """Straight on past each end of an edge to which the field comes too near."""
     for outwards in (edge.curve, edge.curve.reversed()):
         end, (dx, dy) = outwards.end, outwards.direction(1.0)
-        if winding(curves, end) > 0 or any(
-            distance_from(curve, end) < edge.gap_mm - SAME_PLACE_MM for curve in curves
+        if field.holds(end) or any(
+            distance_from(curve, end) < edge.gap_mm - SAME_PLACE_MM
+            for curve in field.near((*end, *end), by_mm=edge.gap_mm)
         ):
             yield Line(end, (end[0] + edge.gap_mm * dx, end[1] + edge.gap_mm * dy))
 

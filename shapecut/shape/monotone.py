@@ -10,6 +10,8 @@ import math
 from collections.abc import Iterable
 from itertools import pairwise
 
+import numpy as np
+
 from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop
@@ -17,7 +19,7 @@ from shapecut.shape.region import Loop
 __all__ = [
     "Bounds",
     "Knot",
-    "apart",
+    "Windings",
     "bounds",
     "crossing",
     "encloses",
@@ -85,21 +87,35 @@ def crossing(curve: Curve, first: Knot, last: Knot, level: float) -> Knot:
     return (min(max(fraction, f0), f1), (centre_x + half_chord, level))
 
 
-def winding(curves: Iterable[Curve], point: Point) -> int:
-    """How often closed chains of curves go round a point, counter-clockwise positive.
+class Windings:
+    """How often closed chains of curves go round points, for many points of the same curves."""
 
-    Counts the runs that cross the level of the point to the right of it; of a point on a curve
-    either bank's answer may come.
-    """
-    x, level = point
-    turns = 0
-    for curve in curves:
-        places = knots(curve)
-        for first, last in pairwise(places):
-            rises = last[1][1] > level
-            if (first[1][1] > level) != rises and crossing(curve, first, last, level)[1][0] > x:
-                turns += 1 if rises else -1
-    return turns
+    def __init__(self, curves: Iterable[Curve]) -> None:
+        """Take the curves up as runs that only rise or fall."""
+        self._runs = [(curve, *ends) for curve in curves for ends in pairwise(knots(curve))]
+        ends = np.array([(*first[1], *last[1]) for _, first, last in self._runs]).reshape(-1, 4)
+        self._from, self._to = ends[:, :2], ends[:, 2:]
+        self._bent = np.array([isinstance(curve, Arc) for curve, _, _ in self._runs], bool)
+
+    def round(self, point: Point) -> int:
+        """How often they go round a point, counter-clockwise positive.
+
+        Counts the runs that cross the level of the point to the right of it; of a point on a curve
+        either bank's answer may come.
+        """
+        x, level = point
+        crossed = np.flatnonzero((self._from[:, 1] > level) != (self._to[:, 1] > level))
+        (x0, y0), (x1, y1) = self._from[crossed].T, self._to[crossed].T
+        at = x0 + (level - y0) / (y1 - y0) * (x1 - x0)
+        for k in np.flatnonzero(self._bent[crossed]):
+            curve, first, last = self._runs[crossed[k]]
+            at[k] = crossing(curve, first, last, level)[1][0]
+        return int(np.where(y1 > y0, 1, -1)[at > x].sum())
+
+
+def winding(curves: Iterable[Curve], point: Point) -> int:
+    """How often closed chains of curves go round one point; see `Windings.round`."""
+    return Windings(curves).round(point)
 
 
 def encloses(loop: Loop, point: Point) -> bool:
@@ -117,13 +133,3 @@ def bounds(curves: Iterable[Curve]) -> Bounds:
             points += [point for _, point in _turning_knots(curve, math.pi / 2)]
     xs, ys = [x for x, _ in points], [y for _, y in points]
     return (min(xs), min(ys), max(xs), max(ys))
-
-
-def apart(first: Bounds, second: Bounds, *, by_mm: float) -> bool:
-    """Whether two upright rectangles are more than a distance apart along x or y."""
-    return (
-        first[0] > second[2] + by_mm
-        or second[0] > first[2] + by_mm
-        or first[1] > second[3] + by_mm
-        or second[1] > first[3] + by_mm
-    )

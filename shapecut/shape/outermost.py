@@ -5,14 +5,17 @@ right, by winding number; what the loops have in excess of that is wound wrongly
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import combinations, pairwise
+from itertools import pairwise
+
+import numpy as np
 
 from shapecut.shape.curves import Arc, Curve
 from shapecut.shape.loops import mended
 from shapecut.shape.meetings import contacts, fraction_at
-from shapecut.shape.monotone import apart, bounds, winding
+from shapecut.shape.monotone import Windings, bounds
+from shapecut.shape.near_points import NearPoints
 from shapecut.shape.placement import Point
 from shapecut.shape.region import Loop, Side
 
@@ -38,12 +41,12 @@ def outermost(loops: Sequence[Sequence[Side]]) -> list[Loop]:
         Closed chains that do not cross, of the same sides or parts of them.
     """
     sides = [side for loop in loops for side in loop]
-    curves = [side.curve for side in sides]
+    windings = Windings(side.curve for side in sides)
     kept = [
         part
         for side, places in zip(sides, _cuts(sides), strict=True)
         for part in _parts(side, places)
-        if _bounds_field(part.curve, curves)
+        if _bounds_field(part.curve, windings)
     ]
     return [mended(_rejoined(loop)) for loop in _linked(_distinct(kept))]
 
@@ -51,10 +54,7 @@ def outermost(loops: Sequence[Sequence[Side]]) -> list[Loop]:
 def _cuts(sides: Sequence[Side]) -> list[list[Point]]:
     """For each side the points where others meet it, its own ends left out."""
     cuts: list[list[Point]] = [[] for _ in sides]
-    boxes = [bounds([side.curve]) for side in sides]
-    for i, k in combinations(range(len(sides)), 2):
-        if apart(boxes[i], boxes[k], by_mm=SAME_PLACE_MM):
-            continue
+    for i, k in _neighbours(sides):
         first, second = sides[i].curve, sides[k].curve
         for point in contacts(first, second, tolerance_mm=SAME_PLACE_MM):
             for place, curve in ((i, first), (k, second)):
@@ -62,6 +62,15 @@ def _cuts(sides: Sequence[Side]) -> list[list[Point]]:
                 if all(math.dist(point, other) > 2 * SAME_PLACE_MM for other in known):
                     cuts[place].append(point)
     return cuts
+
+
+def _neighbours(sides: Sequence[Side]) -> Iterator[tuple[int, int]]:
+    """Yield the places of every two sides whose upright rectangles touch, the lesser first."""
+    boxes = np.array([bounds([side.curve]) for side in sides]).reshape(-1, 4)
+    for i, (x0, y0, x1, y1) in enumerate(boxes + SAME_PLACE_MM * np.array([-1, -1, 1, 1])):
+        left, low, right, high = boxes[i + 1 :].T
+        for k in np.flatnonzero((left <= x1) & (right >= x0) & (low <= y1) & (high >= y0)):
+            yield i, i + 1 + int(k)
 
 
 def _parts(side: Side, cuts: Sequence[Point]) -> list[Side]:
@@ -72,18 +81,20 @@ def _parts(side: Side, cuts: Sequence[Point]) -> list[Side]:
     return [replace(side, curve=part) for part in parts if part.length > LINKED_MM]
 
 
-def _bounds_field(curve: Curve, curves: Sequence[Curve]) -> bool:
+def _bounds_field(curve: Curve, windings: Windings) -> bool:
     """Whether the field is on the left of a curve and not on its right."""
-    left = winding(curves, _beside(curve, PROBE_MM))
-    right = winding(curves, _beside(curve, -PROBE_MM))
+    left, right = (windings.round(_beside(curve, probe)) for probe in (PROBE_MM, -PROBE_MM))
     return left > 0 >= right
 
 
 def _distinct(parts: Iterable[Side]) -> list[Side]:
     """Parts without those that repeat an earlier one, as where two loops run side by side."""
     distinct: list[Side] = []
+    middles = NearPoints(LINKED_MM)
     for part in parts:
-        if not any(_repeats(part.curve, other.curve) for other in distinct):
+        near = middles.near(part.curve.at(0.5))
+        if not any(_repeats(part.curve, distinct[k].curve) for k in near):
+            middles.add(len(distinct), part.curve.at(0.5))
             distinct.append(part)
     return distinct
 
@@ -102,36 +113,33 @@ def _without_dead_ends(parts: list[Side]) -> list[Side]:
     none out again.
     """
     while True:
-        starts = [part.curve.start for part in parts]
-        ends = [part.curve.end for part in parts]
+        starts = NearPoints(LINKED_MM, (part.curve.start for part in parts))
+        ends = NearPoints(LINKED_MM, (part.curve.end for part in parts))
         linked = [
-            part
-            for part in parts
-            if _is_at(part.curve.end, starts) and _is_at(part.curve.start, ends)
+            part for part in parts if starts.near(part.curve.end) and ends.near(part.curve.start)
         ]
         if len(linked) == len(parts):
             return parts
         parts = linked
 
 
-def _is_at(place: Point, others: Iterable[Point]) -> bool:
-    return any(math.dist(place, other) <= LINKED_MM for other in others)
-
-
 def _linked(parts: Iterable[Side]) -> list[list[Side]]:
     """Loops of parts, each starting where the one before ends; dead ends are left out."""
-    left = _without_dead_ends(list(parts))
+    sides = _without_dead_ends(list(parts))
+    starts = NearPoints(LINKED_MM, (side.curve.start for side in sides))
+    left = dict.fromkeys(range(len(sides)))
     loops: list[list[Side]] = []
     while left:
-        loop = [left.pop(0)]
+        number = next(iter(left))
+        del left[number]
+        loop = [sides[number]]
         while math.dist(loop[-1].curve.end, loop[0].curve.start) > LINKED_MM:
-            end = loop[-1].curve.end
-            near = [p for p in left if math.dist(p.curve.start, end) <= LINKED_MM]
+            near = [k for k in starts.near(loop[-1].curve.end) if k in left]
             if not near:
                 loop = []
                 break
-            left.remove(near[0])
-            loop.append(near[0])
+            del left[near[0]]
+            loop.append(sides[near[0]])
         if loop:
             loops.append(loop)
     return loops
