@@ -283,3 +283,13 @@ def test_a_neighbour_that_ends_with_a_corner_on_the_blank_is_sketched():
     lying = OnBoard(piece, Turn.AS_LAID, 0.0, 140.0, beside=(before,))
     (other,) = card_sketch(lying, cut_card(piece, 140.0)).others
     assert other.label == "2a"
+
+
+def test_a_neck_that_the_sketch_shortens_away_is_sketched_all_the_same():
+    """Under its notch 2 mm are left; drawn shorter beside it, the lower side passes above that."""
+    necked = polygon_piece(
+        [(0, 31.59), (900, 35.26), (500, 60), (242.86, 60), (242.86, 32.7), (140.93, 32.7),
+         (140.93, 60), (20.86, 60)]
+    )  # fmt: skip
+    lying = OnBoard(necked, Turn.AS_LAID, 0.0, 60.0)
+    assert card_sketch(lying, cut_card(necked, 60.0)).hatching

@@ -158,6 +158,17 @@ def test_ends_are_told_in_words(corners, start, end):
     assert (str(facts.start), str(facts.end)) == (start, end)
 
 
+def test_a_piece_sawn_all_round_has_no_straight_ends():
+    """Off the board's edges but for one corner; its cuts to the right come back to their start."""
+    hook = polygon(
+        (340.23, 167.71), (172.84, 221.89), (147.68, 139.59), (50.14, 169.41), (75.79, 253.3),
+        (55.09, 260.0), (0.0, 151.64), (288.71, 66.38),
+    )  # fmt: skip
+    facts = piece_facts(hook, 260.0)
+
+    assert (facts.start.off_square_deg, facts.end.off_square_deg) == (None, None)
+
+
 def test_a_ripped_piece_needs_less_width_and_leaves_the_upper_edge():
     facts = piece_facts(polygon((0, 0), (900, 0), (900, 80), (0, 80)), 140.0)
 

@@ -67,9 +67,8 @@ def card_sketch(lying: OnBoard, card: CutCard) -> CardSketch:
     loops = [shortened.loop(loop) for loop in lying.piece.region.loops]
     blank = shapely.box(0.0, 0.0, lying.piece.length_mm, card.width_mm)
     kept = {
-        piece.label: shapely.transform(
-            _within(blank, region_polygon(piece.region, tolerance_mm=FLATTENING_MM)),
-            shortened.points,
+        piece.label: shortened.areas(
+            _within(blank, region_polygon(piece.region, tolerance_mm=FLATTENING_MM))
         )
         for piece in (lying.piece, *lying.beside)
     }
@@ -109,6 +108,10 @@ class _Shortened:
         """A loop of the board as it is drawn, closed."""
         points = flattened(loop, tolerance_mm=FLATTENING_MM)
         return self.points(np.vstack([points, points[:1]]))
+
+    def areas(self, shape: shapely.MultiPolygon) -> shapely.MultiPolygon:
+        """A shape on the board as it is drawn; where it is thin, its sides may come to cross."""
+        return areas_of(shapely.make_valid(shapely.transform(shape, self.points)))
 
     def breaks(self) -> tuple[float, ...]:
         """The middles of the shortened stretches."""

@@ -161,12 +161,15 @@ def _is_one_line(curves: Sequence[Curve]) -> bool:
     """Whether straight cuts follow on one another in a line, as far as a saw can tell."""
     if not all(isinstance(curve, Line) for curve in curves):
         return False
+    if any(math.dist(a.end, b.start) > BOARD_EDGE_TOLERANCE_MM for a, b in pairwise(curves)):
+        return False
     (x0, y0), (x1, y1) = curves[0].start, curves[-1].end
     length = math.dist((x0, y0), (x1, y1))
     corners = [point for a, b in pairwise(curves) for point in (a.end, b.start)]
-    off_line = [abs((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)) / length for x, y in corners]
-    apart = [math.dist(a.end, b.start) for a, b in pairwise(curves)]
-    return max((*off_line, *apart), default=0.0) <= BOARD_EDGE_TOLERANCE_MM
+    return all(
+        abs((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)) <= BOARD_EDGE_TOLERANCE_MM * length
+        for x, y in corners
+    )
 
 
 def _marks(sides: tuple[Side, ...], across: float) -> tuple[float, float] | None:
