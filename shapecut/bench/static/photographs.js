@@ -11,6 +11,7 @@ import { made } from "./svg.js";
 
 const at = id => document.getElementById(id);
 const check = longStep("check", { done: "", stopped: "Cancelled." });
+let shown = null;
 let first = true;
 let begun = null; // the state of photographs and cards for which a check was begun by itself
 
@@ -90,8 +91,13 @@ onShown(job => {
   const count = step.names.length;
   at("photos-part").hidden = step.fixed;
   at("stated").hidden = Boolean(step.given);
-  at("photo-list").replaceChildren(...step.names.map((name, number) =>
-    photoItem(name, number, job.outline?.photos?.[number], step.check?.photos[number])));
+  const photos = job.outline?.photos ?? [];
+  const drawn = JSON.stringify([step.names, photos, step.check?.photos]);
+  if (drawn !== shown) { // else the pictures would be fetched again
+    shown = drawn;
+    at("photo-list").replaceChildren(...step.names.map((name, number) =>
+      photoItem(name, number, photos[number], step.check?.photos[number])));
+  }
   at("check-part").hidden = count === 0;
   at("check-start").hidden = Boolean(step.check);
   at("photos-onward").hidden = count === 0 && !step.given;
