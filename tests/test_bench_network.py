@@ -146,11 +146,11 @@ def test_what_is_no_address_is_not_listened_at(stated):
         local_address(stated)
 
 
-def run_bench(*arguments):
+def run_bench(*arguments, cwd=None):
     """The command in a process of its own."""
     program = [sys.executable, "-c", "from shapecut.cli import main; main()"]
     command = [*program, "bench", *arguments, "--no-browser"]
-    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=cwd)
 
 
 def lines_of(process, count):
@@ -169,6 +169,18 @@ def test_the_terminal_says_where_and_how_unsafely_the_bench_is_open(folder):  # 
     assert f"http://{OTHER_LOOPBACK}:" in said[2]
     assert "not encrypted" in said[3]
     assert said[4].startswith("code: ")
+
+
+@pytest.mark.parametrize("in_a_job", [True, False])
+def test_without_a_folder_it_is_this_one_or_a_new_one_in_it(folder, tmp_path, in_a_job):  # noqa: F811
+    bench = run_bench(cwd=folder if in_a_job else tmp_path)
+    try:
+        said = lines_of(bench, 2)
+    finally:
+        bench.terminate()
+        bench.communicate()
+    assert said[1].endswith(str(folder if in_a_job else tmp_path / "shapecut-job"))
+    assert not (tmp_path / "shapecut-job").exists()  # before the job is begun
 
 
 def test_a_taken_port_and_a_foreign_address_are_told(folder):  # noqa: F811
