@@ -157,13 +157,13 @@ BAD_JOBS = {
         lambda job: (job / "outline.json").write_text("outline"),
         ["outline.json", "not JSON"],
     ),
-    "an outline in inches": (
-        lambda job: edit_outline(job, lambda outline: outline | {"units": "in"}),
+    "an outline in furlongs": (
+        lambda job: edit_outline(job, lambda outline: outline | {"units": "furlong"}),
         ["outline.json", "units", "mm"],
     ),
-    "a template smaller than a board": (
-        lambda job: rewrite(job, '"120 mm"', '"900 mm"'),
-        ["640.0 mm across", "900.0 mm wide"],
+    "a template smaller than the smallest rip": (
+        lambda job: rewrite(job, '"120 mm"', '"900 mm"\nsmallest_rip = "700 mm"'),
+        ["640.0 mm across", "smallest rip of 700.0 mm"],
     ),
     "a gap as wide as the board": (
         lambda job: rewrite(job, '"4 mm"', '"120 mm"'),
@@ -259,7 +259,7 @@ class TestBadInput:
     def test_a_failing_job_leaves_the_old_result(self, job):
         assert run("make", job).exit_code == 0
         before = files_under(job)
-        rewrite(job, '"120 mm"', '"900 mm"')
+        rewrite(job, '"120 mm"', '"900 mm"\nsmallest_rip = "700 mm"')
         assert run("make", job, "--replace").exit_code == 1
         assert files_under(job) == before
 
@@ -375,7 +375,7 @@ class TestBadInput:
         assert "cut.jpg" in result.output
 
     def test_a_fault_of_ours_is_one_sentence_too(self, job, monkeypatch):
-        monkeypatch.setattr("shapecut.job_folder.plan", lambda *_, **__: 1 / 0)
+        monkeypatch.setattr("shapecut.job_folder.planned", lambda *_, **__: 1 / 0)
         result = run("make", job)
         assert result.exit_code == 1
         assert "something went wrong that should not: ZeroDivisionError" in result.output
