@@ -86,7 +86,7 @@ def _fillet(
     for span, arc in zip(spans, arcs, strict=True):
         fit = (fit_circle if arc else fit_line)(points[span], sigma_mm[span])
         as_chords += _cost(fit.distances(points[span]), sigma_mm[span])
-    if cost + prices.line >= as_chords:
+    if cost + prices.arc >= as_chords:
         return None
     return int(index[begin]), int(index[end + 1])
 
