@@ -12,7 +12,7 @@ from shapecut.shape.curves import Arc, Line
 from shapecut.shape.outline import Edge, Ring
 from shapecut.shape.placement import Point
 from shapecut.trace.bridged import Passed
-from shapecut.trace.edge_samples import EdgeSamples, samples_of_ring
+from shapecut.trace.edge_samples import EdgeSamples, inside_mm, samples_of_ring
 from shapecut.trace.freeform import CARRIED_WITHIN_MM
 from shapecut.trace.raster import Points
 from shapecut.trace.traced import Traced
@@ -33,6 +33,11 @@ _FLAT_MM = 2.5
 """Arcs that rise less than this may be lines, mm."""
 _PLAINLY = 0.85
 """Share of a stretch along which a step is seen that leaves no doubt."""
+_UNEVEN_SHARE, _UNEVEN_MM = 0.1, 1.5
+"""An edge of whose samples this share lies farther from it than so many mm is not seen evenly: a
+shadow, print or a cut face leads some of them astray."""
+_LEAST_SAMPLES = 10
+"""Fewer samples tell no share."""
 _UNSURE_MM = 0.75
 """Standard uncertainty of an edge's place from which a fitter should look at it, mm."""
 
@@ -112,6 +117,8 @@ def _of_edge(name: str, edges: Sequence[Edge], samples: Sequence[EdgeSamples]) -
         found.append(_hardly_seen(name, share, max(gaps)[1]))
     elif longest.u_mm is not None and longest.u_mm > _UNSURE_MM:
         found.append(_unsure(name, longest.u_mm, longest.curve.at(0.5)))
+    elif (astray := _astray_mm(edges[0], samples[0])) > _UNEVEN_MM:
+        found.append(_uneven(name, astray, edges[0].curve.at(0.5)))
     if len(edges) > 1:
         found.append(_curve(name, len(edges), length))
     return found
@@ -122,6 +129,14 @@ def _unseen(along_mm: NDArray[np.float64], length_mm: float) -> list[tuple[float
     ends = np.concatenate([[0.0], along_mm, [length_mm]])
     wide = np.flatnonzero(np.diff(ends) > min(_UNSEEN_MM, 0.9 * length_mm))
     return [(float(ends[k]), float(ends[k + 1])) for k in wide]
+
+
+def _astray_mm(edge: Edge, samples: EdgeSamples) -> float:
+    """How far the worst of an edge's samples, but for that share, are from most of them."""
+    if len(samples.mm) < _LEAST_SAMPLES:
+        return 0.0
+    inside = inside_mm(edge.curve, samples.mm)
+    return float(np.quantile(np.abs(inside - np.median(inside)), 1 - _UNEVEN_SHARE))
 
 
 def unseen_hole(photo: str, place_px: Points) -> Finding:
@@ -172,6 +187,17 @@ def _hardly_seen(name: str, share: float, place: Point) -> Finding:
         f"The outline is seen along only {100 * share:.0f} % of {name}.",
         "Compare the edge with the template, or photograph it again on a floor it contrasts with,"
         " with no card over it.",
+        place,
+    )
+
+
+def _uneven(name: str, astray_mm: float, place: Point) -> Finding:
+    return Finding(
+        Level.CHECK,
+        name,
+        f"The edge is not seen evenly along {name}: places in the pictures lie up to"
+        f" {astray_mm:.0f} mm beside it, where a shadow, print or its cut face may be.",
+        "Compare the edge with the template, or photograph it again in even light.",
         place,
     )
 

@@ -10,7 +10,7 @@ from shapecut.shape.outline import Ring
 from shapecut.trace.raster import Points
 from shapecut.trace.traced import Traced
 
-__all__ = ["EdgeSamples", "along_mm", "nearest_edges", "samples_of_ring"]
+__all__ = ["EdgeSamples", "along_mm", "inside_mm", "nearest_edges", "samples_of_ring"]
 
 Array = NDArray[np.float64]
 
@@ -63,6 +63,16 @@ def along_mm(curve: Curve, points: Points) -> Array:
     dx, dy = curve.direction()
     offsets = points - np.array(curve.start)
     return np.asarray(np.clip(offsets[:, 0] * dx + offsets[:, 1] * dy, 0.0, curve.length))
+
+
+def inside_mm(curve: Curve, points: Points) -> Array:
+    """(N,) distance of points to the left of a curve, where the material is."""
+    if isinstance(curve, Arc):
+        out = np.hypot(*(points - np.array(curve.centre)).T) - curve.radius
+        return np.asarray(-out if curve.ccw else out)
+    dx, dy = curve.direction()
+    off = points - np.array(curve.start)
+    return np.asarray(dx * off[:, 1] - dy * off[:, 0])
 
 
 def nearest_edges(ring: Ring, mm: Points) -> NDArray[np.intp]:

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.findings import Finding, Level
-from shapecut.shape.curves import Arc, Line
+from shapecut.shape.curves import Line
 from shapecut.shape.outline import Edge, Ring
-from shapecut.trace.edge_samples import EdgeSamples
+from shapecut.trace.edge_samples import EdgeSamples, inside_mm
 
 __all__ = ["worn_corners"]
 
@@ -61,7 +61,9 @@ def _worn(
     from_corner = np.concatenate(
         [before.curve.length - before_samples.along_mm, after_samples.along_mm]
     )
-    inside = np.concatenate([_inside(before, before_samples), _inside(after, after_samples)])
+    inside = np.concatenate(
+        [inside_mm(before.curve, before_samples.mm), inside_mm(after.curve, after_samples.mm)]
+    )
     sigma = np.hypot(np.concatenate([before_samples.u_mm, after_samples.u_mm]), _SCATTER_MM)
     near = from_corner < min(_REACH_MM, 0.4 * before.curve.length, 0.4 * after.curve.length)
     if not near.any():
@@ -111,17 +113,6 @@ def _rounding(
             best, least = float(tangent), chi2
             scatter = float(np.sqrt(np.mean(off[gone] ** 2))) if gone.any() else 0.0
     return best, sharp - least, scatter
-
-
-def _inside(edge: Edge, samples: EdgeSamples) -> Array:
-    """(N,) distance of samples to the left of an edge, where the material is."""
-    curve = edge.curve
-    if isinstance(curve, Arc):
-        out = np.hypot(*(samples.mm - np.array(curve.centre)).T) - curve.radius
-        return np.asarray(-out if curve.ccw else out)
-    dx, dy = curve.direction()
-    off = samples.mm - np.array(curve.start)
-    return np.asarray(dx * off[:, 1] - dy * off[:, 0])
 
 
 def _cut_off(before: Edge, edge: Edge, after: Edge) -> list[Finding]:
