@@ -152,7 +152,7 @@ def test_axe_core_objects_to_no_step_of_photographs(page):
     for size in SIZES:
         page.set_viewport_size(viewport(size))
         page.goto(f"{place}#outline")
-        for what in ("corner", "one", "shadow", "length", "meant", "hint"):
+        for what in ("corner", "one", "two", "shadow", "length", "meant", "hint"):
             page.locator("#fix-what").select_option(what)
             assert violations(page) == [], what
         for step in STEPS:

@@ -93,6 +93,20 @@ def test_a_corner_moved_again_takes_the_place_of_the_first_move(bench):
     assert (2.0, 1.0) in [corner["at"] for corner in outline["corners"]]
 
 
+def test_an_edge_that_is_two_is_the_command_lines_whatever_else_is_corrected(bench, tmp_path):
+    first = bench.shown()["outline"]
+    name = first["corners"][0]["name"]
+    edge = name.split("/")[0]
+    other = next(one for one in first["edges"] if one["name"] not in name.split("/"))
+    corrected(bench, length=other["length"], of=other["name"], u="5 mm")
+    outline = corrected(bench, two=edge, corner=name, at="100 mm")
+    assert {f"{edge}.1", f"{edge}.2"} <= set(edges_of(outline))
+    length, two = outline["corrections"]
+    assert length["words"].startswith(f"length of {other['name']}")
+    assert two["words"].startswith(f"{edge} taken for two")
+    assert as_by_command_line(bench, outline, tmp_path / "measured")
+
+
 def test_corrections_are_taken_back_one_by_one_and_undone(bench):
     first = bench.shown()["outline"]
     name = first["corners"][0]["name"]

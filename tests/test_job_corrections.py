@@ -59,7 +59,7 @@ def test_each_kind_of_correction_is_read(text, value):
     ("text", "sentence"),
     [
         ('move = "E3/E4"', "corrections.0: move needs either to or by"),
-        ('move = "E3/E4"\none = ["E1", "E2"]', "exactly one of move, one, shadow, length"),
+        ('move = "E3/E4"\none = ["E1", "E2"]', "exactly one of move, one, two, shadow"),
         ('shadow = "E3"\nby = ["1 mm", "1 mm"]', "by belongs to move"),
         ('shadow = "E3"\nwithin = ["1 mm", "2 mm"]', "both corner and within"),
         ('one = ["E1"]', "two edges or more"),

@@ -9,7 +9,7 @@ from shapecut.errors import TraceError
 from shapecut.findings import Level
 from shapecut.shape.naming import named_outline
 from shapecut.shape.validity import check_outline
-from shapecut.trace.correction import KnownLength, MovedCorner, OneEdge, Shadow
+from shapecut.trace.correction import KnownLength, MovedCorner, OneEdge, Shadow, TwoEdges
 from shapecut.trace.corrections import corrected
 from shapecut.trace.traced import BoundarySamples, Traced
 from tests.scenes import rounded
@@ -174,3 +174,62 @@ def test_a_placed_corner_stays_when_a_length_is_known_too():
 def test_what_cannot_be_is_refused_in_a_sentence(corrections, sentence):
     with pytest.raises(TraceError, match=sentence):
         corrected(traced(PLAIN), corrections)
+
+
+def bent(x, y, *, by=4.0):
+    """The lower side E4 of PLAIN turns at x = 400 and ends `by` lower on the right."""
+    return (x, y - by * max(0.0, x - 400.0) / 500.0 if y < 1.0 else y)
+
+
+class TestTwoEdges:
+    def test_that_meet_where_the_photographs_show_it(self):
+        """A bend of 80 mm in 500 at x = 400, said to be at about 430."""
+        told = TwoEdges("E4", "E1/E4", 430.0)
+        after = corrected(traced(PLAIN, shifted=lambda x, y: bent(x, y, by=80.0)), [told])
+        parts = curves(after)
+        assert parts["E4.2"].start == pytest.approx((0.0, 0.0), abs=1.5)
+        assert parts["E4.2"].end == parts["E4.1"].start == pytest.approx((400.0, 0.0), abs=8.0)
+        assert parts["E4.1"].end == parts["E3"].start == pytest.approx((900.0, -80.0), abs=1.5)
+        check_outline(after.outline)
+        (entry,) = after.by_hand
+        assert entry.edges == ("E4.1", "E4.2")
+        assert "430 mm from E1/E4" in entry.what
+
+    def test_that_hardly_turn_meet_where_it_is_said(self):
+        after = corrected(traced(PLAIN), [TwoEdges("E4", "E3/E4", 300.0)])
+        parts = curves(after)
+        assert parts["E4.1"].length == pytest.approx(300.0, abs=0.1)
+        assert parts["E4.1"].start == parts["E4.2"].end == pytest.approx((600.0, 0.0), abs=1e-6)
+        check_outline(after.outline)
+
+    def test_what_was_said_of_the_edge_holds_of_both(self):
+        after = corrected(
+            traced(PLAIN), [TwoEdges("E4", "E3/E4", 300.0), MovedCorner("E3/E4", by=(0.0, -1.0))]
+        )
+        assert curves(after)["E3"].start == (900.0, -1.0)
+        assert "E4.1" in {name for one in after.by_hand for name in one.edges}
+
+    def test_of_an_arc_both_stay_arcs(self):
+        arcs = rounded([(0, 0), (900, 0), (900, 600), (0, 600)], {2: 200.0})
+        plain = traced(arcs)
+        (arc,) = (edge for edge in plain.outline.edges if hasattr(edge.curve, "centre"))
+        names = [edge.name for edge in plain.outline.outer.edges]
+        before = names[names.index(arc.name) - 1]
+        after = corrected(plain, [TwoEdges(arc.name, f"{arc.name}/{before}", 100.0)])
+        parts = [curve for name, curve in curves(after).items() if name.startswith(f"{arc.name}.")]
+        assert [part.radius for part in parts] == pytest.approx([200.0, 200.0], abs=0.5)
+        assert curves(after)[f"{arc.name}.2"].length == pytest.approx(100.0, abs=0.5)
+        check_outline(after.outline)
+
+    @pytest.mark.parametrize(
+        ("told", "says"),
+        [
+            (TwoEdges("E4", "E3/E4", 900.5), "beyond E4, which is 900 mm long"),
+            (TwoEdges("E4", "E2/E3", 300.0), "E2/E3 is no end of E4"),
+            (TwoEdges("E4", "E3/E4", 10.0), "too few to follow it"),
+            (TwoEdges("E9", "E3/E4", 10.0), "no edge E9"),
+        ],
+    )
+    def test_that_cannot_be_are_refused(self, told, says):
+        with pytest.raises(TraceError, match=says):
+            corrected(traced(PLAIN), [told])

@@ -33,12 +33,9 @@ from shapecut.shape.naming import whole_name
 from shapecut.shape.outline import Outline
 from shapecut.stages.measuring import Measured
 from shapecut.stages.planning import treated
-from shapecut.trace.correction import Correction, KnownLength, MovedCorner, OneEdge, Shadow
+from shapecut.trace.correction import APPLIED, Correction
 
 __all__ = ["OutlineStep"]
-
-APPLIED = (Shadow, OneEdge, MovedCorner, KnownLength)
-"""Kinds of corrections in the order in which they are applied; see `trace.corrections`."""
 
 MOST_WORDS = 40
 """Texts of one correction."""

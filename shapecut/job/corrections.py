@@ -5,13 +5,27 @@ from typing import Self
 from pydantic import Field, model_validator
 
 from shapecut.job.values import Length, PlainText, PositiveLength, SignedLength, Table, length_field
-from shapecut.trace.correction import Correction, KnownLength, MovedCorner, OneEdge, Shadow
+from shapecut.trace.correction import (
+    Correction,
+    KnownLength,
+    MovedCorner,
+    OneEdge,
+    Shadow,
+    TwoEdges,
+)
 
 __all__ = ["CorrectionTable"]
 
-_KINDS = ("move", "one", "shadow", "length")
+_KINDS = ("move", "one", "two", "shadow", "length")
 """What a correction says; one of them in each table."""
-_BELONG = {"to": "move", "by": "move", "corner": "shadow", "within": "shadow", "of": "length"}
+_BELONG = {
+    "to": ("move",),
+    "by": ("move",),
+    "corner": ("two", "shadow"),
+    "at": ("two",),
+    "within": ("shadow",),
+    "of": ("length",),
+}
 """Keys that mean something only beside another."""
 
 
@@ -30,11 +44,17 @@ class CorrectionTable(Table):
     one: tuple[PlainText, ...] = Field(
         (), description="edges that are one, with whatever was traced between them"
     )
+    two: PlainText | None = Field(
+        None, description="an edge that is two, which meet at `at` from `corner`"
+    )
+    at: PositiveLength | None = Field(
+        None, description="where they meet, along the edge from the corner"
+    )
     shadow: PlainText | None = Field(
         None, description="an edge that is none; of `within`, only that stretch of it is none"
     )
     corner: PlainText | None = Field(
-        None, description="the corner from which `within` is measured along the edge"
+        None, description="the corner from which `within` or `at` is measured along the edge"
     )
     within: tuple[Length, Length] | None = Field(
         None, description="where the stretch begins and ends along the edge"
@@ -51,14 +71,16 @@ class CorrectionTable(Table):
         if len(given) != 1:
             has = " and ".join(given) or "none"
             raise ValueError(f"needs exactly one of {', '.join(_KINDS)}; it has {has}")
-        for key, kind in _BELONG.items():
-            if getattr(self, key) is not None and kind not in given:
-                raise ValueError(f"{key} belongs to {kind}; leave it out")
+        for key, kinds in _BELONG.items():
+            if getattr(self, key) is not None and given[0] not in kinds:
+                raise ValueError(f"{key} belongs to {' and '.join(kinds)}; leave it out")
         if self.move and (self.to is None) == (self.by is None):
             raise ValueError("move needs either to or by")
         if self.one and len(set(self.one)) < 2:
             raise ValueError("one needs two edges or more")
-        if (self.corner is None) != (self.within is None):
+        if self.two and (self.corner is None or self.at is None):
+            raise ValueError("two needs both corner and at")
+        if self.shadow and (self.corner is None) != (self.within is None):
             raise ValueError("shadow needs both corner and within, or neither for the whole edge")
         if self.within and self.within[0] == self.within[1]:
             raise ValueError("within begins where it ends; name a stretch")
@@ -73,6 +95,8 @@ class CorrectionTable(Table):
             return MovedCorner(self.move, self.to, self.by)
         if self.one:
             return OneEdge(self.one)
+        if self.two:
+            return TwoEdges(self.two, self.corner or "", self.at or 0.0)
         if self.shadow:
             return Shadow(self.shadow, self.corner or "", self.within)
         of = (self.of,) if isinstance(self.of, str) else self.of

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from shapecut.shape.placement import Point
 
-__all__ = ["Correction", "KnownLength", "MovedCorner", "OneEdge", "Shadow"]
+__all__ = ["APPLIED", "Correction", "KnownLength", "MovedCorner", "OneEdge", "Shadow", "TwoEdges"]
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,25 @@ class OneEdge:
     def __str__(self) -> str:
         """As a person would point at it."""
         return f"{' and '.join(self.edges)} are one"
+
+
+@dataclass(frozen=True)
+class TwoEdges:
+    """An edge that is two.
+
+    Attributes:
+        edge: Its name.
+        corner: At its end, from which the place is measured.
+        at_mm: Where the two meet, along the edge from that corner.
+    """
+
+    edge: str
+    corner: str
+    at_mm: float
+
+    def __str__(self) -> str:
+        """As a person would point at it."""
+        return f"{self.edge} is two"
 
 
 @dataclass(frozen=True)
@@ -80,4 +99,7 @@ class KnownLength:
         return f"length of {self.of[0]}" if len(self.of) == 1 else f"{self.of[0]} to {self.of[1]}"
 
 
-Correction = MovedCorner | OneEdge | Shadow | KnownLength
+Correction = MovedCorner | OneEdge | TwoEdges | Shadow | KnownLength
+
+APPLIED = (Shadow, OneEdge, TwoEdges, MovedCorner, KnownLength)
+"""Kinds of corrections in the order in which they are applied, whatever order they are given in."""

@@ -1,7 +1,7 @@
 """Apply a person's corrections to a traced outline, and show them as the person's.
 
-Stretches of shadow go first, then edges that are one, both fitted again to the samples that remain;
-then corners move, and last the known lengths draw all edges together.
+Stretches of shadow go first, then edges that are one, then those that are two, all fitted again to
+the samples that remain; then corners move, and last the known lengths draw all edges together.
 """
 
 import math
@@ -16,7 +16,16 @@ from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.shape.placement import Point
 from shapecut.trace.conditions import Condition, gap_and_u, settle
 from shapecut.trace.corners import between
-from shapecut.trace.correction import Correction, KnownLength, MovedCorner, OneEdge, Shadow
+from shapecut.trace.correction import (
+    APPLIED,
+    Correction,
+    KnownLength,
+    MovedCorner,
+    OneEdge,
+    Shadow,
+    TwoEdges,
+)
+from shapecut.trace.divided import divided
 from shapecut.trace.figure import Figure, corner_names, figure_of
 from shapecut.trace.primitives import Primitive
 from shapecut.trace.refitted import dropped, merged, without_shadow
@@ -48,15 +57,19 @@ def corrected(traced: Traced, corrections: Sequence[Correction]) -> Traced:
         TraceError: If a correction names no edge or corner, or two contradict each other.
     """
     _refuse_contradictions(corrections)
-    for shadow in corrections:
-        if isinstance(shadow, Shadow):
-            traced = without_shadow(traced, shadow) if shadow.within_mm else dropped(traced, shadow)
-    for one in corrections:
-        if isinstance(one, OneEdge):
-            traced = merged(traced, one)
+    for each in sorted(corrections, key=lambda one: APPLIED.index(type(one))):
+        match each:
+            case Shadow(within_mm=None):
+                traced = dropped(traced, each)
+            case Shadow():
+                traced = without_shadow(traced, each)
+            case OneEdge():
+                traced = merged(traced, each)
+            case TwoEdges():
+                traced = divided(traced, each)
+            case MovedCorner():
+                traced = _with_corner(traced, each)
     moved = [each for each in corrections if isinstance(each, MovedCorner)]
-    for each in moved:
-        traced = _with_corner(traced, each)
     lengths = [each for each in corrections if isinstance(each, KnownLength)]
     return _with_lengths(traced, lengths, [each.corner for each in moved]) if lengths else traced
 
@@ -68,6 +81,8 @@ def _refuse_contradictions(corrections: Sequence[Correction]) -> None:
                 contradict = corner_names(one.corner) == corner_names(other.corner)
             elif isinstance(one, OneEdge) and isinstance(other, OneEdge):
                 contradict = bool({*one.edges} & {*other.edges})
+            elif isinstance(one, TwoEdges) and isinstance(other, TwoEdges):
+                contradict = one.edge == other.edge
             elif isinstance(one, KnownLength) and isinstance(other, KnownLength):
                 apart = abs(one.length_mm - other.length_mm)
                 unsure = _AGREE * math.hypot(one.u_mm, other.u_mm)

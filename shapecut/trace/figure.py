@@ -56,8 +56,12 @@ class Figure:
             if edge.name == name:
                 return k
         names = ", ".join(dict.fromkeys(edge.whole for edge in self.outline.edges))
-        if any(edge.whole == name for edge in self.edges):
-            raise TraceError(f"{asked_by}: {name} is a curve, no straight edge or arc.")
+        parts = sorted((e.name for e in self.edges if e.whole == name), key=lambda n: (len(n), n))
+        if parts:
+            raise TraceError(
+                f"{asked_by}: {name} is no one line or arc, but {parts[0]} to {parts[-1]}; name "
+                f"one of these."
+            )
         raise TraceError(f"{asked_by}: the outline has no edge {name}; it has {names}.")
 
     def corner_after(self, name: str, asked_by: str) -> int:

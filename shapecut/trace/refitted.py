@@ -4,27 +4,22 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shapecut.errors import TraceError
 from shapecut.findings import Finding, Level
-from shapecut.shape.curves import Arc, Curve
+from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Edge, Outline, Ring
-from shapecut.shape.placement import Point
-from shapecut.trace.corners import between, corner
+from shapecut.trace.corners import corner
 from shapecut.trace.correction import OneEdge, Shadow
+from shapecut.trace.edge_fit import between_ends, fitted_to, is_at_end, meeting, only, refuse_few
 from shapecut.trace.edge_samples import EdgeSamples, along_mm, nearest_edges, samples_of_ring
 from shapecut.trace.figure import figure_of, primitive_of
-from shapecut.trace.primitives import Primitive, fit_circle, fit_line
+from shapecut.trace.primitives import Primitive
 from shapecut.trace.raster import Points
 from shapecut.trace.traced import BoundarySamples, ByHand, Traced
 
 __all__ = ["dropped", "merged", "without_shadow"]
 
-_WOBBLE_MM = 0.3
-"""Standard deviation of a hand's cut about the line it followed."""
-_LEAST_SAMPLES = 8
-"""Fewer samples than this do not make an edge."""
 _DROPPED_REACH = 2.0
 """Neighbours of an edge that is none meet within so many times its length."""
 _MET_MM = 0.01
@@ -42,10 +37,7 @@ def without_shadow(traced: Traced, shadow: Shadow) -> Traced:
     asked_by = f'corrections: "{shadow}"'
     figure = figure_of(traced.outline)
     edge = figure.edges[figure.index(shadow.edge, asked_by)]
-    second = figure.corner_after(shadow.corner, asked_by)
-    ends = (figure.edges[figure.before[second]].name, figure.edges[second].name)
-    if edge.name not in ends:
-        raise TraceError(f"{asked_by}: {shadow.corner} is no end of {shadow.edge}.")
+    from_end = is_at_end(figure, edge, shadow.corner, asked_by)
     within = shadow.within_mm or (0.0, edge.curve.length)
     low, high = sorted(within)
     if low >= edge.curve.length:
@@ -53,13 +45,13 @@ def without_shadow(traced: Traced, shadow: Shadow) -> Traced:
             f"{asked_by}: it begins {low:.0f} mm from {shadow.corner}, and {shadow.edge} is only "
             f"{edge.curve.length:.0f} mm long."
         )
-    if ends[0] == edge.name:
+    if from_end:
         low, high = edge.curve.length - high, edge.curve.length - low
     number, (k,) = _places(traced.outline, (edge.name,), asked_by)
     own = samples_of_ring(traced, number)[k]
-    left = _kept(own, (own.along_mm < low) | (own.along_mm > high))
-    _refuse_few(left, asked_by)
-    fitted = _fitted(left, curved=isinstance(edge.curve, Arc))
+    left = only(own, (own.along_mm < low) | (own.along_mm > high))
+    refuse_few(left, asked_by)
+    fitted = fitted_to(left, curved=isinstance(edge.curve, Arc))
     kept = replace(edge, u_mm=max(edge.u_mm or 0.0, fitted.u_mm))
     said = f"{min(within):.0f} to {max(within):.0f} mm from {shadow.corner}"
     return replace(
@@ -110,8 +102,8 @@ def dropped(traced: Traced, shadow: Shadow) -> Traced:
         )
     meeting = (float(place[0]), float(place[1]))
     changed = {
-        before.name: _between(before, before.curve.start, meeting),
-        after.name: _between(after, meeting, after.curve.end),
+        before.name: between_ends(primitive_of(before), before.curve.start, meeting),
+        after.name: between_ends(primitive_of(after), meeting, after.curve.end),
     }
     kept = Ring(
         tuple(
@@ -144,8 +136,8 @@ def merged(traced: Traced, one: OneEdge) -> Traced:
     old = [ring.edges[k] for k in run if k in named]
     samples = samples_of_ring(traced, number)
     together = _joined([samples[k] for k in run if k in named])
-    _refuse_few(together, asked_by)
-    fitted = _fitted(together, curved=any(isinstance(edge.curve, Arc) for edge in old))
+    refuse_few(together, asked_by)
+    fitted = fitted_to(together, curved=any(isinstance(edge.curve, Arc) for edge in old))
     longest = max(old, key=lambda edge: edge.curve.length)
     kept = replace(longest, name=one.edges[0], u_mm=max(longest.u_mm or 0.0, fitted.u_mm))
     ends = np.array([point for edge in old for point in (edge.curve.start, edge.curve.end)])
@@ -199,19 +191,6 @@ def _joined(parts: Sequence[EdgeSamples]) -> EdgeSamples:
     )
 
 
-def _refuse_few(samples: EdgeSamples, asked_by: str) -> None:
-    if len(samples.mm) < _LEAST_SAMPLES:
-        raise TraceError(
-            f"{asked_by}: that leaves {len(samples.mm)} places where the edge was seen, too few to "
-            "follow it; give its corners or its length instead."
-        )
-
-
-def _fitted(samples: EdgeSamples, *, curved: bool) -> Primitive:
-    sigma_mm = np.hypot(samples.u_mm, _WOBBLE_MM)
-    return (fit_circle if curved else fit_line)(samples.mm, sigma_mm)
-
-
 def _replaced(
     outline: Outline, number: int, run: Sequence[int], fitted: Primitive, kept: Edge
 ) -> Outline:
@@ -221,14 +200,16 @@ def _replaced(
     first, last = edges[run[0]], edges[run[-1]]
     before, after = edges[(run[0] - 1) % count], edges[(run[-1] + 1) % count]
     one_neighbour = before is after and count - len(run) == 1
-    start = _meeting(primitive_of(before), fitted, first.curve.start, first)
-    end = _meeting(fitted, primitive_of(after), last.curve.end, last)
-    changed = {id(before): _between(before, before.curve.start, start)}
-    changed[id(after)] = _between(after, end, start if one_neighbour else after.curve.end)
+    start = meeting(primitive_of(before), fitted, first.curve.start, first.curve.length / 2)
+    end = meeting(fitted, primitive_of(after), last.curve.end, last.curve.length / 2)
+    changed = {id(before): between_ends(primitive_of(before), before.curve.start, start)}
+    changed[id(after)] = between_ends(
+        primitive_of(after), end, start if one_neighbour else after.curve.end
+    )
     order = [run[0], *((run[-1] + 1 + step) % count for step in range(count - len(run)))]
     ring = Ring(
         tuple(
-            replace(kept, curve=between(fitted, np.array(start), np.array(end)))
+            replace(kept, curve=between_ends(fitted, start, end))
             if k == run[0]
             else replace(edges[k], curve=changed.get(id(edges[k]), edges[k].curve))
             for k in order
@@ -236,19 +217,6 @@ def _replaced(
     )
     rings = [ring if at == number else other for at, other in enumerate(outline.rings)]
     return Outline(rings[0], tuple(rings[1:]))
-
-
-def _meeting(first: Primitive, second: Primitive, near: Point, edge: Edge) -> Point:
-    place = corner(first, second, np.array(near), edge.curve.length / 2)
-    return (float(place[0]), float(place[1]))
-
-
-def _between(edge: Edge, start: Point, end: Point) -> Curve:
-    return between(primitive_of(edge), np.array(start), np.array(end))
-
-
-def _kept(samples: EdgeSamples, kept: NDArray[np.bool_]) -> EdgeSamples:
-    return EdgeSamples(samples.mm[kept], samples.u_mm[kept], samples.along_mm[kept])
 
 
 def _bent(one: OneEdge, off_mm: float, place: Points) -> Finding:

@@ -18,6 +18,7 @@ let given = {};
 const mm = value => `${Number(value).toFixed(1)} mm`;
 const names = () => outline.edges.map(edge => [edge.name, edge.name]);
 const cornerNames = () => outline.corners.map(({ name }) => [name, name]);
+const endsOf = edge => cornerNames().filter(([name]) => name.split("/").includes(edge));
 const cornerOf = name => outline.corners.find(one => one.name === name) ?? outline.corners[0];
 
 function choice(key, words, options) {
@@ -60,10 +61,16 @@ const FIXES = {
     done: "They are one edge",
     correction: () => ({ one: [given.edge, given.last] }),
   },
+  two: {
+    fields: () => [...choice("edge", "Edge", names()),
+      ...choice("from", "Counted from corner", endsOf(given.edge)),
+      ...number("at", "They meet at, mm")],
+    done: "It is two",
+    correction: () => ({ two: given.edge, corner: given.from, at: mm(given.at) }),
+  },
   shadow: {
     fields: () => {
-      const ends = cornerNames().filter(([name]) => name.split("/").includes(given.edge));
-      const stretch = [...choice("from", "Counted from corner", ends),
+      const stretch = [...choice("from", "Counted from corner", endsOf(given.edge)),
         ...number("begin", "Begins at, mm"), ...number("end", "Ends at, mm")];
       return [...choice("edge", "Edge", names()),
         ...choice("part", "Of it", [["all", "all"], ["stretch", "a stretch"]]),
