@@ -35,6 +35,7 @@ from tests.scenes import (
 RECTANGLE = OUTLINES["rectangle"]
 FLOOR = Floor(colour=(0.24, 0.21, 0.18), grain=0.05, grain_mm=(2.0, 2.0))
 NEARLY_FLOOR = (0.28, 0.25, 0.23)
+WHITE_TAPE = (0.75, 0.75, 0.73)
 CORNERS = [(-400.0, -250.0), (400.0, -250.0), (400.0, 250.0), (-400.0, 250.0)]
 
 
@@ -80,6 +81,18 @@ def test_print_of_nearly_the_floors_colour_is_no_bite_out_of_an_edge(place):
     assert said(found, "runs on")
 
 
+def test_print_in_the_corner_of_a_notch_does_not_shorten_its_sides():
+    notched = outline_of(rounded([*CORNERS[:3], (60.0, 250.0), (60.0, 100.0), (-400.0, 100.0)]))
+    # Two words, one of which reaches past the notch's corner.
+    words = tuple(
+        Paint(((x, y), (x + 40.0, y), (x + 40.0, y + 8.0), (x, y + 8.0)), NEARLY_FLOOR)
+        for x, y in ((45.0, 88.0), (62.0, 104.0))
+    )
+    found = traced(scene_of(notched, paints=words))
+    assert len(found.outline.edges) == 6
+    assert off_mm(found, notched) < 1.0
+
+
 def test_what_a_person_calls_floor_is_not_run_over():
     ink = Paint(square(100.0, 250.0, 70.0), NEARLY_FLOOR)
     found = traced(scene_of(RECTANGLE, paints=(ink,)), (100.0, 232.0))
@@ -122,11 +135,29 @@ def test_glare_beside_an_edge_is_no_bump():
     assert off_mm(found, RECTANGLE) < 2.0
 
 
+def test_a_corner_in_glare_is_where_its_edges_meet():
+    x, y = CORNERS[2]
+    glare = Lighting(glares=(Glare((x + 25.0, y + 10.0), (40.0, 55.0), 0.8),))
+    found = traced(scene_of(RECTANGLE, lighting=glare))
+    assert len(found.outline.edges) == 4
+    assert off_mm(found, RECTANGLE) < 1.0
+    assert Level.CHECK in said(found, "lie in glare")
+
+
+def test_white_tape_is_no_glare():
+    tape = Paint(((-150.0, -400.0), (-100.0, -400.0), (-60.0, 400.0), (-110.0, 400.0)), WHITE_TAPE)
+    found = traced(scene_of(RECTANGLE, paints=(tape,)))
+    assert len(found.outline.edges) == 4
+    assert off_mm(found, RECTANGLE) < 1.0
+    assert not said(found, "glare")
+
+
 def test_print_within_that_looks_like_a_hole_is_pointed_at():
     scene = scene_of(RECTANGLE, paints=(Paint(square(80.0, 30.0, 90.0), NEARLY_FLOOR),))
     found = traced(scene)
     asked = [finding for finding in found.findings if finding.level is Level.CHECK]
-    assert any("hole" in finding.what for finding in asked)
+    assert any("counts as print" in finding.what for finding in asked)
+    assert not found.outline.holes
     plain = traced(replace(scene, paints=()))
     assert len(plain.outline.holes) == 0
 
@@ -151,3 +182,14 @@ def test_edges_that_hardly_turn_are_pointed_at():
     found = traced(scene_of(kinked))
     assert len(found.outline.edges) == 5
     assert said(found, "turn by only") == [Level.CHECK]
+
+
+def test_an_edge_whose_samples_stray_is_pointed_at():
+    found = traced(scene_of(RECTANGLE))
+    assert not said(found, "not seen evenly")
+    (seen,) = found.samples
+    # A fifth of all samples in one stretch, as a shadow along the edge leads them astray.
+    mm = seen.mm.copy()
+    mm[: len(mm) // 5] += (2.5, 2.5)
+    strayed = replace(found, samples=(replace(seen, mm=mm),))
+    assert said(decided(strayed, Decisions()), "not seen evenly")

@@ -25,7 +25,7 @@ from shapecut.trace.hints import Hints, Pointed
 from shapecut.trace.trace import trace_template
 from shapecut.trace.traced import Traced
 from tests.lighting import Band, Lighting
-from tests.renderer import Paint, Scene, Shot, Thing, photographed
+from tests.renderer import Floor, Paint, Scene, Shot, Thing, photographed
 from tests.scenes import OUTLINES, laid_round, look_at, outline_of, phone_camera, rounded
 
 RECTANGLE = OUTLINES["rectangle"]
@@ -121,6 +121,26 @@ def test_tape_right_across_does_not_cut_the_template_in_two(tape):
     found = traced(picture(scene_of(paints=(strip,))))
     assert len(found.outline.edges) == 4
     assert farthest_mm(found.outline, RECTANGLE) < 1.5
+
+
+def test_a_stripe_of_the_floors_own_colour_does_not_cut_the_template_in_two():
+    # Of one colour all along, which no stretch of this floor is.
+    colours = ((0.17, 0.045, 0.05), (0.06, 0.06, 0.11), (0.22, 0.16, 0.09))
+    carpet = Floor(
+        colour=(0.16, 0.05, 0.05), tile_mm=(70.0, 70.0), seam_mm=0.5, tile_colours=colours
+    )
+    strip = Paint(((80.0, -400.0), (115.0, -400.0), (155.0, 400.0), (120.0, 400.0)), colours[0])
+    found = traced(picture(scene_of(floor=carpet, paints=(strip,))))
+    assert len(found.outline.edges) == 4
+    assert farthest_mm(found.outline, RECTANGLE) < 1.5
+    assert any("counts as print" in text for text in to_check(found))
+
+
+def test_a_patch_that_is_no_floor_is_print_and_no_hole():
+    # Darker than the floor by far, and not of the template's colour.
+    dark = Paint(((-50.0, -60.0), (60.0, -60.0), (60.0, 50.0), (-50.0, 50.0)), (0.03, 0.03, 0.03))
+    found = traced(picture(scene_of(paints=(dark,))))
+    assert not found.outline.holes
 
 
 # --- other things --------------------------------------------------------------------------------

@@ -31,7 +31,7 @@ _PERHAPS = 0.5
 _WORTH_A_LOOK_MM = (12.0, 150.0)
 """Bridges shorter than this do not matter; longer ones find joints of the floor on their way."""
 _SEEN = 0.4
-"""Share of it that no card may hide for that to tell."""
+"""Share of it that neither card nor glare may hide for that to tell."""
 
 
 @dataclass(frozen=True)

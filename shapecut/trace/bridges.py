@@ -42,7 +42,7 @@ _LEAST_TURN = math.sin(math.radians(10.0))
 """Lines that meet at a corner turn more than this."""
 _FLAT_MM = 0.05
 """Chords that stand for arcs lie this close to them."""
-_BACK_MM = 3.0
+_BACK_MM = 10.0
 """Edges may meet so far before their ends."""
 
 

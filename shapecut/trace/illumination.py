@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from shapecut.trace.profile import Profiles
+from shapecut.trace.profile import Profiles, linear_light
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster
 
 __all__ = ["EVEN", "Illumination", "floor_lights", "in_even_light", "relit"]
@@ -96,14 +96,6 @@ EVEN = Illumination(np.zeros((3, 6)), (0.0, 0.0), 1.0, (1.0, 0.0), 0.0, np.zeros
 """The same light everywhere."""
 
 
-def _linear() -> NDArray[np.float32]:
-    """Linear light of each sRGB code value (IEC 61966-2-1)."""
-    code = np.arange(256) / 255
-    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4).astype(
-        np.float32
-    )
-
-
 def _codes() -> NDArray[np.uint8]:
     light = np.arange(4096) / 4095
     code = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
@@ -121,7 +113,7 @@ def relit(picture: LaidPhoto, raster: Raster, light: Illumination) -> LaidPhoto:
     rows, columns = picture.seen.shape
     cells = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1)
     log_light = light.log_light(raster.mm_from_cells(cells.astype(float)))
-    even = cv2.LUT(picture.rgb, _linear()) * np.exp(-log_light).astype(np.float32)
+    even = cv2.LUT(picture.rgb, linear_light()) * np.exp(-log_light).astype(np.float32)
     last = len(_CODES) - 1
     return replace(picture, rgb=_CODES[np.clip(even * last, 0, last).astype(np.intp)])
 
@@ -155,7 +147,7 @@ def floor_lights(
     thin = slice(None, None, max(1, len(rows) // _SAMPLES))
     rows, columns = rows[thin], columns[thin]
     places = raster.mm_from_cells(np.column_stack([columns, rows]).astype(float))
-    smooth = cv2.LUT(cv2.blur(picture.rgb, (3, 3)), _linear())[rows, columns]
+    smooth = cv2.LUT(cv2.blur(picture.rgb, (3, 3)), linear_light())[rows, columns]
     light = np.log(np.maximum(smooth, _DARKEST)).astype(float)
     low, high = places.min(axis=0), places.max(axis=0)
     x, y = (float(v) for v in (low + high) / 2)

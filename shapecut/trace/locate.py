@@ -13,10 +13,11 @@ from shapecut.progress import side_by_side
 from shapecut.survey.survey import Survey
 from shapecut.survey.view import ScanView, View
 from shapecut.trace.cell_masks import grown
+from shapecut.trace.hidden import Hidden
 from shapecut.trace.hints import HintMasks, Hints, hint_masks
 from shapecut.trace.illumination import Illumination, floor_lights, relit
 from shapecut.trace.likeliest import likeliest
-from shapecut.trace.paper import CardMarks, CardPaper, paper_mask
+from shapecut.trace.paper import CardMarks, paper_mask
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster, lay_photo
 from shapecut.trace.segment import Silhouette, find_template
 
@@ -113,13 +114,17 @@ def _silhouette(
         hints=said,
         cell_mm=raster.cell_mm,
     )
+    cards = [grown(paper, _BESIDE_CARD) for paper in laid.papers]
     return found and replace(
         found,
         colours=tuple(
             replace(colours, light=light)
             for colours, light in zip(found.colours, lights, strict=True)
         ),
-        papers=tuple(CardPaper(raster, grown(paper, _BESIDE_CARD)) for paper in laid.papers),
+        hidden=tuple(
+            Hidden(raster, card | glare.core, card | glare.whole)
+            for card, glare in zip(cards, found.glares, strict=True)
+        ),
     )
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapecut.trace.cell_masks import closed, eroded, filled, grown, touching
 from shapecut.trace.raster import LaidPhoto, Mask, Points, Raster
 
-__all__ = ["CardMarks", "CardPaper", "paper_mask"]
+__all__ = ["CardMarks", "paper_mask"]
 
 _MARGIN = 0.14
 """White paper round the marks of our own cards, in sides of a mark."""
@@ -24,28 +24,6 @@ _WHITE, _COLOURLESS = 0.15, 0.2
 fraction of the step from the mark's black to its white."""
 _LEAST_CELLS = 9
 """Marks of fewer cells cannot tell black from white."""
-
-
-@dataclass(frozen=True)
-class CardPaper:
-    """Where cards hide or blur the boundary in one picture.
-
-    Attributes:
-        raster: Of the mask.
-        mask: Cells that show the cards' paper or lie beside it.
-    """
-
-    raster: Raster
-    mask: Mask
-
-    def covers(self, places: Points) -> NDArray[np.bool_]:
-        """Whether a card lies at (N, 2) plane mm; off the raster there is none."""
-        column, row = np.round(self.raster.cells_from_mm(places)).astype(int).T
-        rows, columns = self.mask.shape
-        inside = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
-        there = np.zeros(len(places), bool)
-        there[inside] = self.mask[row[inside], column[inside]]
-        return there
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,10 @@ They belong to it where it surrounds them, or goes on beyond them.
 
 import numpy as np
 
-from shapecut.trace.cell_masks import closed, corners, filled, grown, opened, patches, touching
+from shapecut.trace.cell_masks import closed, filled, grown, opened, patches, touching
 from shapecut.trace.raster import Mask
 
-__all__ = ["print_at_edge", "strips_across", "with_parts_beyond_print"]
+__all__ = ["print_at_edge", "with_parts_beyond_print"]
 
 _WIDEST_STRIP_MM = 70.0
 """Strips of print or tape right across the template are at most this wide, mm."""
@@ -40,29 +40,6 @@ def with_parts_beyond_print(mask: Mask, positive: Mask, unlike: Mask, cell_mm: f
         if grew == 0:
             break
     return filled(mask)
-
-
-def strips_across(mask: Mask, positive: Mask, cell_mm: float) -> list[Mask]:
-    """Strips that may be print right across the template, between it and the parts beyond.
-
-    Where a strip of tape cuts a part off, the edges on both sides of it go on in line: joined, both
-    parts have four corners less than by themselves.
-    """
-    strips = []
-    reach = max(1, round(_WIDEST_STRIP_MM / cell_mm / 2))
-    alone = corners(filled(mask))
-    parts = opened(positive & ~grown(mask, 2), 3)
-    near = grown(mask, 2 * reach)
-    for window, patch in patches(parts, margin=2 * reach):
-        if patch.sum() < _LEAST_PART * mask.sum() or not near[window][patch].any():
-            continue
-        part = np.zeros_like(mask)
-        part[window] = patch
-        strip = closed(mask | part, reach) & ~closed(mask, reach) & ~closed(part, reach)
-        joined = opened(mask | part | grown(strip, 1), 2)
-        if corners(filled(joined)) <= alone + corners(filled(part)) - 4:
-            strips.append(grown(strip, 1) & ~mask & ~part)
-    return strips
 
 
 def print_at_edge(mask: Mask, not_floor: Mask) -> Mask:

@@ -113,7 +113,7 @@ def trace_ring(
         closeness: How closely to look.
         finders: What the outline looks like.
     """
-    found = sample_ring(pictures, slab, rough, finders.rough, reach_mm=4 * cell_mm)
+    found = sample_ring(pictures, slab, rough, finders.rough, reach_mm=4 * cell_mm, by_colour=True)
     if len(found.places) < _LEAST_SAMPLES:
         return None
     # Rough stations cut corners by a fraction of their spacing, which must not become edges.
@@ -140,7 +140,14 @@ def retrace_ring(
     ring: TracedRing | None = None
     for crossings in (finders.rough, finders.sharp):
         stations = _along(curves, spacing_mm)
-        found = sample_ring(pictures, slab, stations, crossings, reach_mm=1.5 * cell_mm)
+        found = sample_ring(
+            pictures,
+            slab,
+            stations,
+            crossings,
+            reach_mm=1.5 * cell_mm,
+            by_colour=crossings is finders.rough,
+        )
         if len(found.places) < _LEAST_SAMPLES:
             return None
         wobble_mm = _wobble(pictures, found, closeness)

@@ -11,8 +11,8 @@ from shapecut.progress import side_by_side
 from shapecut.survey.view import PhotoView, View
 from shapecut.trace.boundary import Crossings
 from shapecut.trace.colours import ColourModel
+from shapecut.trace.hidden import Hidden
 from shapecut.trace.own_shadow import shadow_doubt
-from shapecut.trace.paper import CardPaper
 from shapecut.trace.profile import Profiles, read_profiles
 from shapecut.trace.raster import Points
 from shapecut.trace.slab import Slab
@@ -39,14 +39,14 @@ class Pictures:
         photos: All pictures; `views` refer to them by index.
         views: How those that are used see the plane.
         colours: What the colours of each view's picture say.
-        papers: Where cards lie over the boundary in each view's picture; none when empty.
+        hidden: What hides the boundary in each view's picture; nothing when empty.
         floor_mm: (N, 2) places that a person says are floor.
     """
 
     photos: tuple[Photo, ...]
     views: tuple[View, ...]
     colours: tuple[ColourModel, ...]
-    papers: tuple[CardPaper, ...] = ()
+    hidden: tuple[Hidden, ...] = ()
     floor_mm: Points = field(default_factory=lambda: np.zeros((0, 2)))
 
 
@@ -123,6 +123,7 @@ def sample_ring(
     crossings: FindCrossings,
     *,
     reach_mm: float,
+    by_colour: bool = False,
 ) -> RingSamples:
     """Sample the boundary at each station in every picture and weigh the pictures together.
 
@@ -137,9 +138,10 @@ def sample_ring(
         stations: Where to look.
         crossings: How to find the top edge in the profiles.
         reach_mm: How far to look on each side.
+        by_colour: Whether it is looked for by colours, which glare pales.
     """
     found = side_by_side(
-        lambda at: _sampled(pictures, at, slab, stations, crossings, reach_mm),
+        lambda at: _sampled(pictures, at, slab, stations, crossings, reach_mm, by_colour),
         range(len(pictures.views)),
     )
     return _weighed(stations, tuple(found))
@@ -179,6 +181,7 @@ def _sampled(
     stations: Stations,
     crossings: FindCrossings,
     reach_mm: float,
+    by_colour: bool,
 ) -> PictureSamples:
     view = pictures.views[at]
     photo, model = pictures.photos[view.photo], pictures.colours[at]
@@ -201,8 +204,8 @@ def _sampled(
         profiles = read(pixel)
     crossing = crossings(profiles, model, face_mm)
     found = np.isfinite(crossing.u_px)
-    if pictures.papers:
-        found &= ~pictures.papers[at].covers(stations.places)
+    if pictures.hidden:
+        found &= ~pictures.hidden[at].covers(stations.places, by_colour=by_colour)
     px = profiles.start_px + profiles.step_px * np.nan_to_num(crossing.offset_px)[:, None]
     mm = view.mm_from_px(px, slab.top_mm)
     risen = view.mm_from_px(px, slab.top_mm + 1.0)

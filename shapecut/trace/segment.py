@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.trace.alongside import DoubtfulPlace, doubtful_places
-from shapecut.trace.cell_masks import closed, eroded, filled, grown, opened, patches, touching
+from shapecut.trace.cell_masks import closed, eroded, filled, grown, opened, patches
 from shapecut.trace.colours import (
     ColourModel,
     Histogram,
@@ -25,11 +25,13 @@ from shapecut.trace.colours import (
     histogram,
     log_ratio,
 )
+from shapecut.trace.glare import Glare, glare
+from shapecut.trace.hidden import Hidden
 from shapecut.trace.hints import HintMasks
-from shapecut.trace.paper import CardPaper
-from shapecut.trace.print_at_edge import print_at_edge, strips_across, with_parts_beyond_print
-from shapecut.trace.print_or_hole import perhaps_print, unlike_floor
+from shapecut.trace.print_at_edge import print_at_edge, with_parts_beyond_print
+from shapecut.trace.print_or_hole import may_be_floor, told_from_print
 from shapecut.trace.raster import LaidPhoto, Mask
+from shapecut.trace.strips import strips_across
 
 __all__ = ["Silhouette", "find_template", "stands_out"]
 
@@ -44,18 +46,12 @@ _BULK = 0.93
 """Share of the floor's cells, the nearest to their median colour, that make up its colours."""
 _LEAST_SHARE = 0.004
 """Share of the middle among the cards that a template covers at least."""
-_USUAL_PERCENTILE = 95
-_GLARE_STEP = 25
-"""Glare is whiter (in the least of red, green and blue) than that percentile of template and floor
-by more than this many code values."""
 _RARE = 3e-6
 """Share of a colour of which less is none."""
 _MOSTLY = 0.6
 """Share of a cell's surroundings that is strange for it to be so."""
 _TOLD = 4.0
 """Log ratio of what a person says to be template, and against it of what is said to be floor."""
-_HALO_MARGIN = 40
-"""Cells round a patch of glare that its halo may reach at most."""
 _RIM_CELLS = 2
 """Width of the template's rim where its colours mix with those beside it, cells."""
 _SMOOTHING_CELLS = 1.5
@@ -76,7 +72,8 @@ class Silhouette:
         holes: Cells of floor seen through it, one mask for all.
         seen: Cells that any picture shows.
         colours: What each picture's colours say, in the order of the pictures.
-        papers: Where the cards lie in each picture.
+        glares: Mirrored light in each picture.
+        hidden: Where cards or glare hide the boundary in each picture.
         doubtful: Places where it may be wrong.
     """
 
@@ -84,7 +81,8 @@ class Silhouette:
     holes: Mask
     seen: Mask
     colours: tuple[ColourModel, ...]
-    papers: tuple[CardPaper, ...] = ()
+    glares: tuple[Glare, ...] = ()
+    hidden: tuple[Hidden, ...] = ()
     doubtful: tuple[DoubtfulPlace, ...] = ()
 
 
@@ -128,13 +126,15 @@ def find_template(
         selected = _select(score > 0, first)
         if selected is None or selected.sum() < _LEAST_SHARE * middle.sum():
             return None
+        strange = strange & ~_mirroring(free, clear)
         around = ~grown(selected, 2) & ~strange
         holes = _holes(score, _floor_limit(score, free, around), selected & ~strange)
         mask, around = selected & ~holes, around | holes
-        clear = [
-            f & ~_glare(picture, f & mask, f & around)
+        glares = [
+            glare(picture, f, f & mask, f & around)
             for picture, f in zip(pictures, free, strict=True)
         ]
+        clear = [f & ~found.whole for f, found in zip(free, glares, strict=True)]
         # Print within it counts, but not what touches it, whose colours would creep in.
         core = eroded(mask, _RIM_CELLS)
         templates = [histogram(b[c & core]) for b, c in zip(bins, clear, strict=True)]
@@ -151,15 +151,16 @@ def find_template(
     limit = _floor_limit(score, free, around)
     unlike = np.logical_or.reduce(free) & ((score > limit) | strange)
     mask = with_parts_beyond_print(mask, score > 0, unlike, cell_mm)
-    strips = np.zeros_like(mask)
-    for strip in strips_across(mask, score > 0, cell_mm):
-        # Between two templates side by side lies floor.
-        if unlike_floor(eroded(strip, _RIM_CELLS), around, pictures, clear):
-            strips |= strip
-    mask = filled(mask | strips | touching(score > 0, strips))
+    strips, mask = strips_across(
+        mask,
+        score > 0,
+        lambda strip: may_be_floor(eroded(strip, _RIM_CELLS), around, pictures, clear),
+        cell_mm,
+    )
     added = strips | print_at_edge(mask, unlike)
     mask = filled(closed(mask | added, 3))
-    holes = _holes(np.where(strange, 0, score), limit, mask)
+    holes = _holes(np.where(strange | grown(strips, _RIM_CELLS), 0, score), limit, mask)
+    holes, perhaps = told_from_print(holes, mask, pictures, clear, cell_mm)
     # Print at the very edge belongs to the colours by which the boundary is followed.
     whole = [histogram(b[c & mask & ~holes]) for b, c in zip(bins, clear, strict=True)]
     models = tuple(ColourModel(*pair, limit) for pair in zip(whole, floors, strict=True))
@@ -174,8 +175,7 @@ def find_template(
         dark=np.logical_and.reduce([picture.dark | ~picture.seen for picture in pictures]) & seen,
         cell_mm=cell_mm,
     )
-    printed = perhaps_print(holes, mask, pictures, clear, cell_mm)
-    return Silhouette(mask, holes, seen, models, doubtful=(*places, *printed))
+    return Silhouette(mask, holes, seen, models, glares=tuple(glares), doubtful=(*places, *perhaps))
 
 
 def _floor_limit(score: NDArray[np.float32], free: Sequence[Mask], around: Mask) -> float:
@@ -219,21 +219,6 @@ def _as_said(score: NDArray[np.float32], hints: HintMasks) -> NDArray[np.float32
 def _mirroring(free: Sequence[Mask], clear: Sequence[Mask]) -> Mask:
     """Cells that every picture which shows them shows under glare."""
     return np.asarray(np.logical_or.reduce(free) & ~np.logical_or.reduce(clear))
-
-
-def _glare(picture: LaidPhoto, template: Mask, floor: Mask) -> Mask:
-    """Cells where a picture shows mirrored light: brighter and whiter than template and floor."""
-    found = np.zeros_like(template)
-    white = np.minimum.reduce([picture.rgb[..., k] for k in range(3)])
-    parts = [white[part] for part in (template, floor) if part.any()]
-    if not parts:
-        return found
-    usual = max(float(np.percentile(part, _USUAL_PERCENTILE)) for part in parts)
-    bright = (template | floor) & (white > usual + _GLARE_STEP)
-    for window, core in patches(opened(bright, 2), margin=_HALO_MARGIN):
-        # Its halo reaches half as far again as the core (a bell of light).
-        found[window] |= grown(core, 2 + round(0.5 * float(np.sqrt(core.sum() / np.pi))))
-    return found
 
 
 def stands_out(template: NDArray[np.uint8], floor: NDArray[np.uint8]) -> bool:

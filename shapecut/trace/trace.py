@@ -98,7 +98,7 @@ def trace_template(
         tuple(photos),
         survey.views,
         found.colours,
-        found.papers,
+        found.hidden,
         floor_places(shown.hints, photos, survey),
     )
     outer, slab = _trace_outer(pictures, stated, shape, survey, settings.closeness)
