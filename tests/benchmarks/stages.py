@@ -11,7 +11,7 @@ other brightness, the one of 48 MP is enlarged from one of them.
 
 import json
 import os
-import resource
+import re
 import subprocess
 import sys
 import tempfile
@@ -46,6 +46,7 @@ def main() -> None:
     floor = _floor()
     print(f"floor {floor:.2f} s of processor time; all else as multiples of it")
     with tempfile.TemporaryDirectory() as scratch:
+        _typed(Path(scratch) / "compiled", 1000.0, 4)
         for name, table in (("photographs", _photographs), ("pieces", _pieces), ("edges", _edges)):
             if name in (sys.argv[1:] or [name]):
                 table(Path(scratch) / name, floor)
@@ -173,7 +174,8 @@ def staged() -> None:
     ends = [*list(began.values())[1:], time.process_time()]
     times = {stage: end - at for (stage, at), end in zip(began.items(), ends, strict=True)}
     times["all"] = sum(times.values())
-    times["peak MB"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    status = Path("/proc/self/status").read_text()  # getrusage tells the parent's peak too
+    times["peak MB"] = float(re.search(r"VmHWM:\s+(\d+) kB", status)[1]) / 1024
     print(json.dumps(times))
 
 
