@@ -162,6 +162,13 @@ def test_print_within_that_looks_like_a_hole_is_pointed_at():
     assert len(plain.outline.holes) == 0
 
 
+def test_print_of_the_floors_colour_without_its_grain_is_pointed_at():
+    concrete = Floor(colour=(0.25, 0.25, 0.235), grain=0.08, grain_mm=(1.5, 1.5))
+    grey = Paint(square(80.0, 30.0, 110.0), concrete.colour)
+    found = traced(scene_of(RECTANGLE, floor=concrete, paints=(grey,)))
+    assert said(found, "unlike the floor") == [Level.CHECK]
+
+
 def test_a_sliver_of_three_lines_is_left_alone():
     # Its two long sides nearly lie in one line; as one they would leave two lines, no ring.
     corners = [(0.0, 0.0), (400.0, 3.0), (800.0, 0.0)]
