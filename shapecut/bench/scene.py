@@ -7,6 +7,7 @@ from shapecut.job.job import Job
 from shapecut.layout.layout import Layout, Piece
 from shapecut.papers.drawing import Layer, Stroke, closed_stroke
 from shapecut.papers.finding_records import finding_records
+from shapecut.papers.layout_drawing import piece_label
 from shapecut.papers.length_uncertainty import COVERAGE
 from shapecut.papers.markup import Lengths
 from shapecut.papers.svg import path_data
@@ -17,6 +18,9 @@ from shapecut.shape.placement import Placement, Point
 __all__ = ["finding_values", "lengths_of", "outline_scene", "rows_scene"]
 
 Values = dict[str, Any]
+
+NEARLY_WHOLE = 0.98
+"""A piece that fills so much of the box round it has room for its label in the middle."""
 
 
 def lengths_of(job: Job) -> Lengths:
@@ -66,7 +70,7 @@ def rows_scene(layout: Layout) -> Values:
             {
                 "label": piece.label,
                 "path": path_data(loops),
-                "middle": _turned(piece.placement.to_plane(_middle(piece))),
+                "middle": _turned(_label_place(piece, layout.board.width_mm)),
             }
             for piece, loops in strokes
         ],
@@ -74,10 +78,12 @@ def rows_scene(layout: Layout) -> Values:
     }
 
 
-def _middle(piece: Piece) -> Point:
-    """Of the box round a piece, in its own frame."""
+def _label_place(piece: Piece, width_mm: float) -> Point:
+    """Where a piece's label stands: in the middle, or if that is cut away, where there is room."""
     left, low, right, high = bounds(side.curve for side in piece.region.outer)
-    return ((left + right) / 2, (low + high) / 2)
+    if piece.region.area > NEARLY_WHOLE * (right - left) * (high - low):
+        return piece.placement.to_plane(((left + right) / 2, (low + high) / 2))
+    return piece_label(piece, width_mm, piece.placement).at
 
 
 def finding_values(findings: tuple[Finding, ...]) -> list[Values]:

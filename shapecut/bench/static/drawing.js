@@ -19,18 +19,34 @@ function beside({ middle: [x, y], along: [u, v] }, distance) {
   return [x - v * distance, y + u * distance];
 }
 
+// Where names stand: outside their edges, or where others are in the way, within them or farther off.
+function namePlaces(edges, height) {
+  const taken = [];
+  return edges.map(edge => {
+    const width = 0.7 * height * edge.name.length;
+    const isFree = ([x, y]) => taken.every(({ at: [u, v], width: other }) =>
+      Math.abs(x - u) > (width + other) / 2 || Math.abs(y - v) > height);
+    const places = [1, -1, 2.2, -2.2].map(times => beside(edge, times * height));
+    const at = places.find(isFree) ?? places[0];
+    taken.push({ at, width });
+    return at;
+  });
+}
+
 export function drawOutline({ box: [x, y, width, height], edges }, choose) {
   size = Math.max(width, height);
-  const margin = size * 0.05;
+  const margin = size * 0.07;
   plan.setAttribute(
     "viewBox", [x - margin, y - margin, width + 2 * margin, height + 2 * margin].join(" "));
-  layers.edges.replaceChildren(...edges.flatMap(edge => {
+  const letter = size * 0.026;
+  const places = namePlaces(edges, letter);
+  layers.edges.replaceChildren(...edges.flatMap((edge, number) => {
     const reach = made("path", { d: edge.path, class: "reach", "data-edge": edge.name });
     reach.addEventListener("click", () => choose(edge.name));
     return [
       made("path", { d: edge.path, class: `edge ${edge.meets}`, "data-drawn": edge.name }),
       reach,
-      written(edge.name, beside(edge, size * 0.025), "name", size * 0.026),
+      written(edge.name, places[number], "name", letter),
     ];
   }));
 }
