@@ -79,7 +79,7 @@ function showCheck(done) {
 function state({ names: { length }, check: done }) {
   if (!length) return "none yet";
   const count = length === 1 ? "1" : `${length}`;
-  return !done ? count : done.measurable ? `${count}, fit` : `${count}, not fit`;
+  return !done ? count : done.measurable ? `${count}, cards found` : `${count}, see what is amiss`;
 }
 
 onShown(job => {
