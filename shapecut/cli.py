@@ -1,38 +1,22 @@
 """The commands: parse, call the stages, print.  Heavy imports stand inside the commands."""
 
-import atexit
-import gc
-import os
-import signal
 import sys
 import threading
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 import click
 
 from shapecut import __version__
-from shapecut.errors import ShapecutError
+from shapecut.faults import Commands, Fault
+from shapecut.process import (
+    hear_requests_to_stop,
+    search_rarely_for_cycles,
+    use_one_thread_for_matrices,
+)
 
 __all__ = ["main"]
-
-TRACEBACK_VARIABLE = "SHAPECUT_TRACEBACK"
-"""Set to anything, an unforeseen fault shows its traceback instead of one sentence."""
-
-LIBRARY_MISSING = (
-    "a library that shapecut needs cannot be loaded ({}).  Where there is no display, OpenCV may "
-    "lack parts of the system: on Debian and Ubuntu, `apt install libgl1 libglib2.0-0` brings "
-    "them, or `pip uninstall opencv-python` and `pip install opencv-python-headless` do without.  "
-    "If another library is named, install shapecut anew."
-)
-"""From memory: what OpenCV's wheel takes from the system to open windows."""
-
-OBJECTS_BETWEEN_SEARCHES = 50_000
-"""So many new objects make Python search for cycles; its own number is 700."""
-
-STOPPING = [signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
-"""Signals that ask to stop; nohup has the second one ignored."""
 
 EXISTING_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 EXISTING_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -40,73 +24,6 @@ OUTPUT_FOLDER = click.Path(file_okay=False, path_type=Path)
 OUTPUT_FILE = click.Path(dir_okay=False, path_type=Path)
 
 REPLACE = click.option("--replace", is_flag=True, help="Replace an existing result, whole.")
-
-
-class Fault(click.ClickException):
-    """One sentence on standard error, and an exit code."""
-
-    def __init__(self, message: str, exit_code: int) -> None:
-        super().__init__(message)
-        self.exit_code = exit_code  # type: ignore[misc]  # click keeps it on the instance too
-
-    def show(self, file: Any = None) -> None:
-        """Print the sentence under the program's name."""
-        click.echo(f"shapecut: {self.message}", err=True, file=file)
-
-
-class Commands(click.Group):
-    """A group that answers every error with a sentence; no traceback reaches a user."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; turn errors into sentences and exit codes."""
-        try:
-            return super().invoke(ctx)
-        except ShapecutError as error:
-            raise Fault(f"{error} [{error.code}]", error.exit_code) from None
-        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
-            raise
-        except Exception as error:
-            if os.environ.get(TRACEBACK_VARIABLE):
-                raise
-            if isinstance(error, ImportError):
-                raise Fault(LIBRARY_MISSING.format(error), exit_code=1) from None
-            raise Fault(
-                f"something went wrong that should not: {type(error).__name__}: {error}. "
-                f"Please report it, with what {TRACEBACK_VARIABLE}=1 shows when you run it again.",
-                exit_code=1,
-            ) from None
-
-
-def stop_cleanly(signal_number: int, _: object) -> None:
-    """Unwind on a request to stop, so that drafts are removed; exits as a shell expects."""
-    for asked in STOPPING:
-        signal.signal(asked, signal.SIG_IGN)  # asked twice, it would stop in the midst of clearing
-    sys.exit(128 + signal_number)
-
-
-def hear_requests_to_stop() -> None:
-    """Stop cleanly when asked to or when the terminal is closed, unless that is not to be heard."""
-    for asked in STOPPING:
-        if signal.getsignal(asked) is not signal.SIG_IGN:
-            signal.signal(asked, stop_cleanly)
-
-
-def use_one_thread_for_matrices() -> None:
-    """Keep numpy's OpenBLAS from starting threads, unless the user asks for them.
-
-    Our matrices are small: its threads would only wait, and busily, on processors that the
-    photographs are worked on with.  Heard only before numpy is imported.
-    """
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-
-def search_rarely_for_cycles() -> None:
-    """Leave out searches that find nothing: what the libraries bring along stays to the end.
-
-    They would take a sixth of the time of importing, and as much again at the end of the program.
-    """
-    gc.set_threshold(OBJECTS_BETWEEN_SEARCHES)
-    atexit.register(gc.freeze)
 
 
 def report(step: str) -> None:
@@ -128,6 +45,7 @@ def main() -> None:
     shapecut check one.jpg two.jpg     are the photographs good enough?
     shapecut new step one.jpg two.jpg  start a job from photographs
     shapecut make step                 measure, plan and write everything
+    shapecut bench step                the same in the browser, by pointing
     """
     use_one_thread_for_matrices()
     search_rarely_for_cycles()

@@ -71,9 +71,9 @@ def _plan(
 ) -> tuple[str, Values]:
     """In a process of its own."""
     from shapecut.bench.buying import buying_values
-    from shapecut.job_folder import job_planned
+    from shapecut.job_stages import job_made
 
-    return digest, buying_values(job_planned(folder, job, given, report))
+    return digest, buying_values(job_made(folder, job, given, report=report))
 
 
 def _sold_values(text: str) -> list[Values]:

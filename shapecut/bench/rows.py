@@ -12,7 +12,7 @@ from shapecut.bench.scene import rows_scene
 from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.job.job import Job
 from shapecut.job.reading import job_from_text
-from shapecut.job_folder import job_rows
+from shapecut.job_stages import job_rows
 from shapecut.layout.layout import Layout
 
 __all__ = ["Rows"]

@@ -7,7 +7,7 @@ from shapecut.bench.long_step import LongStep
 from shapecut.bench.rows import Rows
 from shapecut.bench.scene import finding_values, lengths_of
 from shapecut.job.job import Job
-from shapecut.job_folder import job_supports
+from shapecut.job_stages import job_supports
 from shapecut.layout.layout import Layout
 from shapecut.layout.span_limits import SOURCE
 from shapecut.layout.supports import CAUTION, Supports

@@ -16,7 +16,7 @@ from shapecut.drawings.drawn_outline import GivenOutline
 from shapecut.errors import JobFileError
 from shapecut.job.job import Job
 from shapecut.job.reading import read_job
-from shapecut.job_folder import job_decisions, job_outline, job_traced
+from shapecut.job_stages import job_decisions, job_outline, job_traced
 from shapecut.papers.rectified import flat_picture_jpeg, rectified_picture
 from shapecut.progress import Report
 from shapecut.shape.monotone import bounds

@@ -20,7 +20,7 @@ from shapecut.bench.job_store import Edit, edited
 from shapecut.bench.scene import rows_scene
 from shapecut.bench.server import BenchServer
 from shapecut.job.reading import job_from_text
-from shapecut.job_folder import job_outline, job_rows
+from shapecut.job_stages import job_outline, job_rows
 from shapecut.papers.json_text import readable_json
 from shapecut.shape.outline_file import outline_record
 from tests.benchmarks.plan_field import field, loop, timed

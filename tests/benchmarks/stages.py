@@ -157,7 +157,7 @@ def _staged(job: Path) -> dict[str, float]:
 
 def staged() -> None:
     """In a process of its own: make a job as the command does, and print when each stage began."""
-    from shapecut.cli import search_rarely_for_cycles, use_one_thread_for_matrices
+    from shapecut.process import search_rarely_for_cycles, use_one_thread_for_matrices
 
     use_one_thread_for_matrices()
     search_rarely_for_cycles()

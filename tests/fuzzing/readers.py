@@ -18,7 +18,7 @@ from shapecut.errors import UsageError
 from shapecut.job.job import Job
 from shapecut.job.offcut_file import read_offcuts
 from shapecut.job.reading import JOB_FILE, job_from_text, read_job
-from shapecut.job_folder import job_decisions
+from shapecut.job_stages import job_decisions
 from shapecut.stages.surveying import card_set, card_tapes
 from shapecut.stages.taped_outline import taped_outline
 from shapecut.survey.camera_file import read_camera
