@@ -43,7 +43,9 @@ class LensField:
     def displacements(self, px: Array) -> Array:
         """(N, 2, bumps) pixels by which each bump displaces (N, 2) pixels."""
         off = (px[:, None] - self._middles()) / self._reach_px
-        bumps = np.exp(-np.sum(off**2, axis=2) / 2)
+        square = np.sum(off**2, axis=2)
+        # From the nearest on, so that far outside the picture not all of them vanish.
+        bumps = np.exp((np.min(square, axis=1, keepdims=True) - square) / 2)
         bumps /= np.linalg.norm(bumps, axis=1, keepdims=True)
         return np.concatenate([bumps[:, None] * side[:, None] for side in np.eye(2)], axis=2)
 
