@@ -375,7 +375,7 @@ class TestBadInput:
         assert "cut.jpg" in result.output
 
     def test_a_fault_of_ours_is_one_sentence_too(self, job, monkeypatch):
-        monkeypatch.setattr("shapecut.job_folder.planned", lambda *_, **__: 1 / 0)
+        monkeypatch.setattr("shapecut.job_stages.planned", lambda *_, **__: 1 / 0)
         result = run("make", job)
         assert result.exit_code == 1
         assert "something went wrong that should not: ZeroDivisionError" in result.output
