@@ -13,6 +13,7 @@ from shapecut.trace.edge_fit import (
     is_at_end,
     meeting,
     only,
+    places_of,
     refuse_few,
 )
 from shapecut.trace.edge_samples import samples_of_ring
@@ -48,7 +49,7 @@ def divided(traced: Traced, two: TwoEdges) -> Traced:
         )
     from_end = is_at_end(figure, edge, two.corner, asked_by)
     at_mm = length - two.at_mm if from_end else two.at_mm
-    number, k = _place(traced.outline, edge)
+    number, (k,) = places_of(traced.outline, (two.edge,), asked_by)
     own = samples_of_ring(traced, number)[k]
     halves = [only(own, own.along_mm < at_mm), only(own, own.along_mm >= at_mm)]
     for half in halves:
@@ -73,15 +74,6 @@ def divided(traced: Traced, two: TwoEdges) -> Traced:
         traced,
         outline=_with_parts(traced.outline, number, k, parts),
         by_hand=(*traced.by_hand, ByHand(names, f"{said} {two.corner}.")),
-    )
-
-
-def _place(outline: Outline, edge: Edge) -> tuple[int, int]:
-    """The ring of an edge and its place in it."""
-    return next(
-        (number, ring.edges.index(edge))
-        for number, ring in enumerate(outline.rings)
-        if edge in ring.edges
     )
 
 

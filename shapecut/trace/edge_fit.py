@@ -1,18 +1,20 @@
 """One edge of an outline fitted to some of its samples, and where it then meets its neighbours."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from shapecut.errors import TraceError
 from shapecut.shape.curves import Curve
-from shapecut.shape.outline import Edge
+from shapecut.shape.outline import Edge, Outline
 from shapecut.shape.placement import Point
 from shapecut.trace.corners import between, corner
 from shapecut.trace.edge_samples import EdgeSamples
 from shapecut.trace.figure import Figure
 from shapecut.trace.primitives import Primitive, fit_circle, fit_line
 
-__all__ = ["between_ends", "fitted_to", "is_at_end", "meeting", "only", "refuse_few"]
+__all__ = ["between_ends", "fitted_to", "is_at_end", "meeting", "only", "places_of", "refuse_few"]
 
 _WOBBLE_MM = 0.3
 """Standard deviation of a hand's cut about the line it followed."""
@@ -31,6 +33,29 @@ def is_at_end(figure: Figure, edge: Edge, corner_name: str, asked_by: str) -> bo
     if edge.name not in ends:
         raise TraceError(f"{asked_by}: {corner_name} is no end of {edge.name}.")
     return ends[0] == edge.name
+
+
+def places_of(outline: Outline, names: Sequence[str], asked_by: str) -> tuple[int, list[int]]:
+    """The ring of some edges, and their places in it; all parts of curves that are named.
+
+    Raises:
+        TraceError: If there is no such edge, or they are of different rings.
+    """
+    found: list[tuple[int, int]] = []
+    for name in names:
+        places = [
+            (number, k)
+            for number, ring in enumerate(outline.rings)
+            for k, edge in enumerate(ring.edges)
+            if name in (edge.name, edge.whole)
+        ]
+        if not places:
+            known = ", ".join(dict.fromkeys(edge.whole for edge in outline.edges))
+            raise TraceError(f"{asked_by}: the outline has no edge {name}; it has {known}.")
+        found += places
+    if len({number for number, _ in found}) > 1:
+        raise TraceError(f"{asked_by}: they are edges of different openings; name neighbours.")
+    return found[0][0], sorted(k for _, k in found)
 
 
 def only(samples: EdgeSamples, kept: NDArray[np.bool_]) -> EdgeSamples:

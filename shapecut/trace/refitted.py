@@ -11,7 +11,15 @@ from shapecut.shape.curves import Arc
 from shapecut.shape.outline import Edge, Outline, Ring
 from shapecut.trace.corners import corner
 from shapecut.trace.correction import OneEdge, Shadow
-from shapecut.trace.edge_fit import between_ends, fitted_to, is_at_end, meeting, only, refuse_few
+from shapecut.trace.edge_fit import (
+    between_ends,
+    fitted_to,
+    is_at_end,
+    meeting,
+    only,
+    places_of,
+    refuse_few,
+)
 from shapecut.trace.edge_samples import EdgeSamples, along_mm, nearest_edges, samples_of_ring
 from shapecut.trace.figure import figure_of, primitive_of
 from shapecut.trace.primitives import Primitive
@@ -47,7 +55,7 @@ def without_shadow(traced: Traced, shadow: Shadow) -> Traced:
         )
     if from_end:
         low, high = edge.curve.length - high, edge.curve.length - low
-    number, (k,) = _places(traced.outline, (edge.name,), asked_by)
+    number, (k,) = places_of(traced.outline, (edge.name,), asked_by)
     own = samples_of_ring(traced, number)[k]
     left = only(own, (own.along_mm < low) | (own.along_mm > high))
     refuse_few(left, asked_by)
@@ -85,7 +93,7 @@ def dropped(traced: Traced, shadow: Shadow) -> Traced:
         TraceError: If there is no such edge, or its neighbours do not meet near it.
     """
     asked_by = f'corrections: "{shadow}"'
-    number, run = _places(traced.outline, (shadow.edge,), asked_by)
+    number, run = places_of(traced.outline, (shadow.edge,), asked_by)
     ring = traced.outline.rings[number]
     count = len(ring.edges)
     run = _shortest_run(run, ring)
@@ -128,7 +136,7 @@ def merged(traced: Traced, one: OneEdge) -> Traced:
         TraceError: If they are no edges of one ring, or hardly a sample is left.
     """
     asked_by = f'corrections: "{one}"'
-    number, named = _places(traced.outline, one.edges, asked_by)
+    number, named = places_of(traced.outline, one.edges, asked_by)
     ring = traced.outline.rings[number]
     run = _shortest_run(named, ring)
     if len(ring.edges) - len(run) < 1:
@@ -150,25 +158,6 @@ def merged(traced: Traced, one: OneEdge) -> Traced:
         findings=(*traced.findings, *([_bent(one, bent, place)] if bent > _BENT_MM else [])),
         by_hand=(*traced.by_hand, ByHand((kept.name,), said)),
     )
-
-
-def _places(outline: Outline, names: Sequence[str], asked_by: str) -> tuple[int, list[int]]:
-    """The ring of some edges, and their places in it; all parts of curves that are named."""
-    found: list[tuple[int, int]] = []
-    for name in names:
-        places = [
-            (number, k)
-            for number, ring in enumerate(outline.rings)
-            for k, edge in enumerate(ring.edges)
-            if name in (edge.name, edge.whole)
-        ]
-        if not places:
-            known = ", ".join(dict.fromkeys(edge.whole for edge in outline.edges))
-            raise TraceError(f"{asked_by}: the outline has no edge {name}; it has {known}.")
-        found += places
-    if len({number for number, _ in found}) > 1:
-        raise TraceError(f"{asked_by}: they are edges of different openings; name neighbours.")
-    return found[0][0], sorted(k for _, k in found)
 
 
 def _shortest_run(named: Sequence[int], ring: Ring) -> list[int]:
